@@ -1,0 +1,6 @@
+"""Wiring.
+
+Holds:   settings, urls, wsgi.
+Imports: Django and every room.
+Never:   logic.
+"""
