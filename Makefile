@@ -16,17 +16,17 @@ setup: .venv/installed  ## make .venv with locked, hashed packages and the comma
 	test -x $(BIN)/python || python3 -m venv .venv
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/dev.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	$(BIN)/plasmawright simulate docs/examples/contract.toml > /dev/null
 	touch $@
 
 lock:  ## choose package versions anew
 	$(BIN)/uv pip compile pyproject.toml --generate-hashes --no-emit-index-url --universal --no-header --upgrade --quiet -o requirements/runtime.txt
 	$(BIN)/uv pip compile pyproject.toml --extra dev -c requirements/runtime.txt --generate-hashes --no-emit-index-url --universal --no-header --upgrade --quiet -o requirements/dev.txt
 
-check: export PLASMAWRIGHT_DATA := $(CURDIR)/build/data
 check: setup  ## style, types, rooms, dependencies, the house itself
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(BIN)/mypy
+	PLASMAWRIGHT_DATA=build/data $(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 	$(BIN)/deptry src
 	$(PYTEST) -q tests/house

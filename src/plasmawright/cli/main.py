@@ -25,6 +25,7 @@ COMMANDS = {
     "simulate": "plasmawright.cli.simulate",
     "map": "plasmawright.cli.map",
     "balance": "plasmawright.cli.balance",
+    "check-model": "plasmawright.cli.check_model",
     "demo": "plasmawright.cli.demo",
     "serve": "plasmawright.cli.serve",
     "add-person": "plasmawright.cli.add_person",

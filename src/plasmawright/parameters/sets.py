@@ -91,7 +91,7 @@ def drawn_before_fit(*, count: int, seed: int) -> ParameterSet:
 
 
 def _drawn(beliefs: Mapping[str, Belief], *, count: int, seed: int) -> ParameterSet:
-    loose = [name for name, belief in beliefs.items() if belief.spread > 0]
+    loose = [name for name, belief in beliefs.items() if belief.is_loose]
     values = np.tile(np.array([belief.centre for belief in beliefs.values()]), (count, 1))
     columns = [list(beliefs).index(name) for name in loose]
     values[:, columns] = draw_beliefs([beliefs[name] for name in loose], count=count, seed=seed)

@@ -10,7 +10,7 @@ from math import inf
 from plasmawright.errors import Refusal
 from plasmawright.science.uncertainty import Belief, Shape
 
-TABLES = ("fluids", "cells", "bed", "technique", "population")
+TABLES = ("fluids", "cells", "bed", "technique", "population", "planning")
 
 
 class Kind(StrEnum):
@@ -84,15 +84,25 @@ def references() -> dict[str, Reference]:
 
 @cache
 def rows() -> dict[str, Sourced]:
-    """Return every row of every table by its name.
+    """Return every row a prediction rests on, by its name.
 
     Raises
     ------
     Refusal
         If a row lacks a field, has one that is not known, or names a source that is not listed.
     """
+    return _read(TABLES)
+
+
+@cache
+def rules() -> dict[str, Sourced]:
+    """Return every row of the tables of practice, by its name; refuses as :func:`rows` does."""
+    return _read(RULE_TABLES)
+
+
+def _read(tables: tuple[str, ...]) -> dict[str, Sourced]:
     found: dict[str, Sourced] = {}
-    for table in TABLES:
+    for table in tables:
         text = files("plasmawright.parameters").joinpath("tables", f"{table}.toml").read_text(encoding="utf-8")
         for name, row in tomllib.loads(text).items():
             found[name] = _row(table, name, row)
@@ -118,3 +128,8 @@ def row(name: str) -> Sourced:
 def value(name: str) -> float:
     """Return the centre of the row called ``name``."""
     return rows()[name].value
+
+
+def rule(name: str) -> Sourced:
+    """Return the row of practice called ``name``."""
+    return rules()[name]

@@ -28,6 +28,8 @@ SPREAD_ONLY = (
     "white_count_error_frac", "temperature_error_c",
 )  # fmt: skip
 POOR_PLATELETS_FRAC_MAX = 0.10
+# Tables every prediction stands on; the others hold populations and what other rooms allow for.
+OF_PREDICTION = ("fluids", "cells", "bed", "technique")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,7 +62,10 @@ def assumed_in(preparation: Preparation, parameters: ParameterSet) -> tuple[Assu
     found += [
         _told(row, row.name)
         for row in rows().values()
-        if row.name not in optional and row.name not in SPREAD_ONLY and row.kind is not Kind.DEFINED
+        if row.table in OF_PREDICTION
+        and row.name not in optional
+        and row.name not in SPREAD_ONLY
+        and row.kind is not Kind.DEFINED
     ]
     if preparation.rotor.angle_deg < 90:
         found.append(_told(rows()["inclined_efficiency"], "inclined_efficiency"))

@@ -11,7 +11,7 @@ from plasmawright.parameters.sets import ParameterSet, central, drawn, drawn_bef
 from plasmawright.parameters.table import rows
 from plasmawright.preparation.prediction import six_digits
 from plasmawright.quality.holding_out import conditioned_rows, held_out
-from plasmawright.quality.published import Case, predicted
+from plasmawright.quality.published import Case, predicted, shuffled
 from plasmawright.quality.trends import NotJudged, Trends, TrendVerdict, judge_trends
 from plasmawright.science.uncertainty import Belief, Shape, quantiles
 from plasmawright.science.uncertainty import drawn as draw_beliefs
@@ -215,8 +215,8 @@ def with_printed_spread(cases: tuple[Case, ...], values: Mapping[str, Array], *,
     errors = draw_beliefs(
         [Belief(centre=0.0, spread=case.published_spread, shape=Shape.NORMAL) for case in cases],
         count=count,
-        seed=seed + 1,
-    )
+        seed=seed,
+    )[shuffled(count, "printed")]
     most = {case.id: 1.0 if case.quantity.endswith("_frac") else np.inf for case in cases}
     return {case.id: np.clip(values[case.id] + errors[:, i], 0.0, most[case.id]) for i, case in enumerate(cases)}
 

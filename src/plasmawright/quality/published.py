@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from hashlib import blake2b
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,14 +57,16 @@ class Case:
 
 # Tables whose rows belong to one laboratory's bench and day, not to blood: independent between papers.
 OF_ONE_BENCH = ("technique", "population")
+# The share of a bench row's variance that papers have in common: where a row's centre was read in one paper, what the
+# trade does at large is known no better than how far two benches differ.
+SHARED_FRAC = {"handling_frac": 0.5}
 # What stands beside a preparation in a published document and is not of the preparation itself.
 ASIDE = ("known", "assumed", "spread")
 DOCUMENT_KEYS = ("group", "source", "locator", "preparations", "cases")
 CASE_KEYS = (
-    "id", "rows", "preparation", "quantity", "published", "published_spread", "agree_within", "agree_within_fold", "why",
+    "id", "rows", "preparation", "quantity", "published", "published_spread", "agree_within", "agree_within_fold",
+    "why",
 )  # fmt: skip
-# Draws by which each paper's own rows are turned against the others', so that no two share their luck.
-TURN = 37
 
 
 def cases_from(documents: Mapping[str, Mapping[str, object]]) -> tuple[Case, ...]:
@@ -146,18 +149,33 @@ def _spread(body: Mapping[str, object], path: str) -> dict[str, float]:
     return {name: number_of(spread, name, f"{path}.spread") for name in spread}
 
 
+def shuffled(count: int, name: str) -> NDArray[np.intp]:
+    """Return the places 0 to ``count`` in an order that ``name`` fixes and that goes with no other name's.
+
+    Evenly spread draws are not independent of themselves turned or made from another seed: only shuffling parts them.
+    """
+    lots = [blake2b(f"{name}, draw {draw}".encode(), digest_size=8).digest() for draw in range(count)]
+    return np.array(sorted(range(count), key=lots.__getitem__))
+
+
 def as_if_there(parameters: ParameterSet, spread: Mapping[str, float], *, paper: int) -> ParameterSet:
     """Return the draws as they are for one paper.
 
-    What belongs to one bench is turned, so that papers share what belongs to blood and nothing else; and the errors
+    What belongs to one bench is shuffled, so that papers share what belongs to blood and nothing else; and the errors
     of what the paper does not state are stretched to ``spread`` about their centre.
     """
     columns = {}
+    order = shuffled(parameters.count, f"paper {paper}")
     for name in parameters.names:
         row = rows()[name]
         if row.table in OF_ONE_BENCH and row.spread > 0:
-            turned = np.roll(parameters.column(name), TURN * paper)
-            columns[name] = row.value + (turned - row.value) * (spread.get(name, row.spread) / row.spread)
+            column = parameters.column(name)
+            own = column[order]
+            if name in SHARED_FRAC:
+                share = SHARED_FRAC[name]
+                own = row.value + np.sqrt(1 - share) * (own - row.value) + np.sqrt(share) * (column - row.value)
+                own = np.clip(own, row.low, row.high)
+            columns[name] = row.value + (own - row.value) * (spread.get(name, row.spread) / row.spread)
     return parameters.replaced(**columns)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plasmawright.science.settling import Column
-from plasmawright.science.settling_kernel import RED
+from plasmawright.science.settling_kernel import RED, read_off
 from plasmawright.science.tube import Tube, area_m2, height_m, volume_m3
 
 Array = NDArray[np.float64]
@@ -153,16 +153,22 @@ def settle_dilute(content: Content, field: Field, *, drift_s2: Array) -> Content
     above_m3 = np.concatenate(
         [np.zeros((*content.phi.shape[:2], 1)), np.cumsum(content.phi * cell_m3[:, None, :], axis=2)], axis=2
     )
+    whole_m3 = content.filled_m3[:, None]
+    passed_m3 = whole_m3 - volume_m3(_by_draw(content.tube), faces_m)
+    passed_m3[:, 0] = 0.0
     below_m3 = np.zeros_like(above_m3)
+    read = np.empty_like(faces_m)
     bottom_m = field.bottom_radius_m[:, None]
     for size in range(growth.shape[2]):
         for kind in range(growth.shape[1]):
             start_r = (bottom_m - faces_m * axial) * np.exp(-growth[:, kind, size])[:, None]
-            start_m = (bottom_m - start_r) / axial
-            for draw in range(len(faces_m)):
-                below_m3[draw, kind] += np.interp(
-                    -start_m[draw], -faces_m[draw], above_m3[draw, kind], left=0.0, right=above_m3[draw, kind, -1]
-                )
+            start_m = np.clip((bottom_m - start_r) / axial, 0.0, faces_m[:, :1])
+            # by volume, not by height: within a grid cell of a cone only the volume runs straight
+            over_m3 = whole_m3 - volume_m3(_by_draw(content.tube), start_m)
+            read_off(over_m3, passed_m3, np.ascontiguousarray(above_m3[:, kind]), read)
+            below_m3[:, kind] += read
+    # nothing leaves through the meniscus: what floats gathers under it
+    below_m3[:, :, 0] = 0.0
     moved_m3 = below_m3 / growth.shape[2]
     phi = np.diff(moved_m3, axis=2) / cell_m3[:, None, :]
     arrived_m3 = above_m3[:, :, -1] - moved_m3[:, :, -1]
@@ -180,20 +186,21 @@ def gather_pellet(content: Content) -> Content:
 def interface_m(content: Content) -> Array:
     """Return the height of the red-cell interface, shape (draws,): the highest place at half the mean haematocrit.
 
-    Where even the top is fuller than that there is no plasma yet, and the interface is the meniscus.
+    Where even the top is fuller than that there is no plasma yet, and the interface is the meniscus; where the red
+    cells lie in the pellet it is the bottom.
     """
     red = content.phi[:, RED, :]
     faces_m = content.face_height_m
-    half = 0.5 * (content.amounts_m3[:, RED] - content.pellet_m3[:, RED]) / content.filled_m3
+    half = 0.5 * content.amounts_m3[:, RED] / content.filled_m3
     centres_m = 0.5 * (faces_m[:, :-1] + faces_m[:, 1:])
-    reached = red >= half[:, None]
+    reached = (red >= half[:, None]) & (red > 0)
     first = np.argmax(reached, axis=1)
     draws = np.arange(len(red))
     above = np.maximum(first - 1, 0)
     rise = red[draws, first] - red[draws, above]
     part = np.where(rise > 0, (half - red[draws, above]) / np.where(rise > 0, rise, 1.0), 0.0)
     height = centres_m[draws, above] + part * (centres_m[draws, first] - centres_m[draws, above])
-    return np.asarray(np.where(first == 0, faces_m[:, 0], np.where(reached.any(axis=1), height, 0.0)))
+    return np.asarray(np.where(~reached.any(axis=1), 0.0, np.where(first == 0, faces_m[:, 0], height)))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -248,9 +255,10 @@ def _closed_up(content: Content, kept_m3: Array) -> Content:
     reached_m3 = volume_m3(_by_draw(content.tube), rest.face_height_m)
     reached_m3[:, 0] = filled_m3
     moved_m3 = np.empty((draws, kinds, cells + 1))
-    for draw in range(draws):
-        for kind in range(kinds):
-            moved_m3[draw, kind] = np.interp(reached_m3[draw], reach_m3[draw], held_m3[draw, kind])
+    read = np.empty((draws, cells + 1))
+    for kind in range(kinds):
+        read_off(reached_m3[:, ::-1].copy(), reach_m3, np.ascontiguousarray(held_m3[:, kind]), read)
+        moved_m3[:, kind] = read[:, ::-1]
     volumes_m3 = rest.cell_m3[:, None, :]
     phi = np.divide(-np.diff(moved_m3, axis=2), volumes_m3, out=np.zeros_like(moved_m3[:, :, 1:]), where=volumes_m3 > 0)
     return replace(rest, phi=phi)

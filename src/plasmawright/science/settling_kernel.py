@@ -51,7 +51,7 @@ def _limit_packing(phi, rho_gap, acceleration, cell_height, packed, loose, load_
 
 @_compiled
 def _reconstruct(phi, up, low):
-    """Fill the two sides of every inner face with limited slopes (van Leer); the last row is plasma."""
+    """Fill the two sides of every inner face with limited slopes (van Leer's 1977 limiter); the last row is plasma."""
     kinds, cells = phi.shape
     for j in range(cells):
         up[kinds, j] = 1.0
@@ -60,12 +60,14 @@ def _reconstruct(phi, up, low):
         up[i, 0] = 0.0
         low[i, 0] = phi[i, 0]
         up[i, 1] = phi[i, 0]
-        low[i, cells - 1] = phi[i, cells - 1]
+        # over the floor the bed is as steep as the limiter allows: a flat lowest cell would hold its filling back
+        low[i, cells - 1] = min(phi[i, cells - 1], phi[i, cells - 2])
         for j in range(1, cells - 1):
             before = phi[i, j] - phi[i, j - 1]
             after = phi[i, j + 1] - phi[i, j]
-            both = before + after
-            half = max(before * after, 0.0) * both / (both * both + 1e-300)
+            half = 0.25 * (before + after)
+            least = min(abs(before), abs(after))
+            half = max(min(half, least), -least) if before * after > 0.0 else 0.0
             up[i, j + 1] = phi[i, j] + half
             low[i, j] = phi[i, j] - half
         for j in range(cells):
@@ -87,11 +89,13 @@ def _drive(phi, low, slip, pull, red, mobility, rho_gap, expression, entrainment
             pull[j] += phi[i, j]
             extra[j] += gap * low[i, j]
     for j in range(cells):
-        crowd = min(max(pull[j], 1.0 - low[kinds, j]), 1.0)
+        crowd = min(1.0 - low[kinds, j], 1.0)
         filled = min(crowd / limit[j], 1.0)
         filled *= filled
         filled *= filled
-        pull[j] = acceleration[j] * (1.0 - filled * filled) * (1.0 - crowd)
+        # the tangent at the limit: a grid cell that is full as a whole lets nothing in, whatever its upper side says
+        room = max(min(1.0 - filled * filled, 8.0 * (1.0 - pull[j] / limit[j])), 0.0)
+        pull[j] = acceleration[j] * room * (1.0 - crowd)
     if power != 1.0:
         for j in range(cells):
             crowd = 1.0 - low[kinds, j]
@@ -256,14 +260,6 @@ def _march_one(
     limit = np.zeros(cells)
     inverse_m3 = 1.0 / cell_m3
     rho_gap = rho - rho_plasma
-    fullest = 0.0
-    for j in range(cells):
-        total = 0.0
-        for i in range(kinds):
-            total += phi[i, j]
-        fullest = max(fullest, total)
-    # a suspension that was poured is not yet a bed: it starts below its own packing limit
-    floor = min(fullest + 0.02, 1.0)
     red_half = 0.0
     whole = 0.0
     for j in range(cells):
@@ -272,11 +268,16 @@ def _march_one(
     red_half /= whole
     sublayer_cells = max(int(math.ceil(sublayer_m / cell_height)), 1)
     present = np.empty(kinds)
+    mean = 0.0
     for i in range(kinds):
         held = 0.0
         for j in range(cells):
             held += phi[i, j] * cell_m3[j]
         present[i] = max(PRESENT_FRAC_MIN * held / whole, 1e-15)
+        mean += held / whole
+    # What was poured is not yet a bed: its mixture lies below the packing limit. The mixture, not the fullest place:
+    # a bed that is spun once more must not be let pack closer for having been one.
+    floor = min(mean + 0.02, 1.0)
     clock = 0.0
     unstirred = 0.0
     steps = 0
@@ -359,3 +360,23 @@ def march_range(
             sublayer_m,
             seen[d],
         )
+
+
+@_compiled
+def read_off(at, axis, values, read):
+    """Fill ``read[d, n]`` with ``values[d]`` read off at ``at[d, n]`` by straight lines; ends are held beyond them.
+
+    Shapes (draws, points), (draws, knots), (draws, knots), (draws, points); ``axis`` and ``at`` ascend.
+    """
+    draws, points = at.shape
+    knots = axis.shape[1]
+    for d in range(draws):
+        k = 0
+        for n in range(points):
+            here = at[d, n]
+            while k < knots - 2 and axis[d, k + 1] < here:
+                k += 1
+            wide = axis[d, k + 1] - axis[d, k]
+            part = (here - axis[d, k]) / wide if wide > 0.0 else 1.0
+            part = min(max(part, 0.0), 1.0)
+            read[d, n] = values[d, k] + part * (values[d, k + 1] - values[d, k])

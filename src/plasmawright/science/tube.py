@@ -107,5 +107,7 @@ def height_m(tube: Tube, volume_m3: Numbers) -> NDArray[np.float64]:
         tip_m = np.asarray(tube.tip_diameter_m, dtype=float) / 2
         opening = (bore_m - tip_m) / shaped_m
         radius_m = np.cbrt(tip_m**3 + 3 * inside * opening / np.pi)
-        return np.asarray((radius_m - tip_m) / opening + straight_m)
+        # the frustum's own formula: a difference of radii would lose the last digits of a nearly empty cone
+        low_m = 3 * inside / (np.pi * (tip_m**2 + tip_m * radius_m + radius_m**2))
+        return np.asarray(low_m + straight_m)
     return np.asarray(straight_m)

@@ -35,9 +35,14 @@ class Belief:
     low: float = -np.inf
     high: float = np.inf
 
+    @property
+    def is_loose(self) -> bool:
+        """Whether draws of it differ."""
+        return self.spread > 0 and self.shape is not Shape.FIXED
+
     def at(self, chance: Array) -> Array:
         """Return the values below which the belief puts ``chance`` (each strictly between 0 and 1)."""
-        if self.shape is Shape.FIXED or self.spread == 0:
+        if not self.is_loose:
             return np.full_like(chance, self.centre)
         if self.shape is Shape.UNIFORM:
             half = np.sqrt(3.0) * self.spread

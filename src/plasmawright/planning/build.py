@@ -1,0 +1,188 @@
+"""One option carried through to the syringe: withdrawal, hard spin, leave volume, shares."""
+
+from dataclasses import dataclass, replace
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plasmawright.parameters.table import value
+from plasmawright.planning.goal import Goal, left_over_sum_ml
+from plasmawright.planning.hard import Hard
+from plasmawright.planning.load import load_of
+from plasmawright.planning.plan import Filled, Look, Plan
+from plasmawright.planning.soft import Seen, Soft
+from plasmawright.planning.visit import Product, Visit, WhiteCells
+from plasmawright.preparation.prediction import Layers, six_digits
+from plasmawright.preparation.protocol import RemoveSupernatant, Resuspend, Spin, Stop, Withdraw
+from plasmawright.preparation.run import Bench, platelets_1e9, remove_supernatant, resuspend, spin, withdraw
+from plasmawright.preparation.sample import WHITES
+from plasmawright.science.settling_kernel import RED
+from plasmawright.science.tube import height_m, volume_m3
+from plasmawright.science.uncertainty import quantiles
+
+Array = NDArray[np.float64]
+
+RAMPS_MIN = 1.5
+LIKELY, UNLIKELY = 0.8, 0.2
+GRADUATION_ML = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """What distinguishes one plan from another."""
+
+    tubes: int
+    minutes: float
+    seen: Seen
+    hard: Hard
+    look: Look | None = None
+    look_minutes: float = 0.0
+    wish_share: float = 1.0
+
+
+def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: str, binding: str) -> Plan:
+    """Carry ``choice`` through to the syringe with every draw."""
+    setting = soft.setting
+    weights = setting.parameters.weights / setting.parameters.weights.sum()
+    sample = setting.sample
+    summed = left_over_sum_ml(visit, second_tubes=choice.hard.tubes)
+    leave_ml = sum(ml for _, ml in summed)
+    drawn = replace(choice.seen.bench, tubes=choice.tubes)
+    pooled = withdraw(
+        drawn,
+        Withdraw(
+            stop=Stop.ABOVE_CELLS_MM,
+            value=goal.margin_mm,
+            pool_into=visit.bench.second_tube,
+            pool_tubes=choice.hard.tubes,
+        ),
+        setting,
+    )
+    spun = spin(pooled, Spin(rpm=choice.hard.rpm, minutes=choice.hard.minutes), setting)
+    done = resuspend(remove_supernatant(spun, RemoveSupernatant(leave_ml=leave_ml), setting), Resuspend(), setting)
+    rich_ml = done.content.filled_m3 * done.tubes * 1e6
+    amounts = done.content.amounts_m3 * done.tubes
+    rich_1e9 = platelets_1e9(amounts, sample)
+    rich_count = rich_1e9 / rich_ml * 1e3
+    poor_ml, poor_1e9 = _poor(done, soft)
+    poor_count = np.where(poor_ml > 1e-6, poor_1e9 / np.maximum(poor_ml, 1e-6) * 1e3, 0.0)
+    red = amounts[:, RED] / sample.cell_volume_m3[:, RED] / (rich_ml * 1e-3) / 1e12
+    white = (amounts[:, WHITES] / sample.cell_volume_m3[:, WHITES]).sum(axis=1) / (rich_ml * 1e-3) / 1e9
+    pooled_ml = choice.tubes * choice.seen.plasma_ml
+    filled_ok = (pooled_ml - rich_ml >= goal.poor_ml) & (rich_ml >= goal.volume_ml)
+    sites, met = _sites(visit, rich_count, poor_count, filled_ok, choice.wish_share, weights)
+    needed = value("fold_without_wish") * float(np.median(sample.platelets_1e9_per_l))
+    wished = goal.needed_1e9_per_l is not None
+    blood_ml = choice.tubes * visit.bench.blood_ml
+    entered = platelets_1e9(sample.per_tube_m3, sample) * choice.tubes
+    content_g = visit.bench.blood_ml * value("whole_blood_density_kg_m3") / 1e3 + visit.bench.anticoagulant_ml * value(
+        "anticoagulant_density"
+    ) / 1e3
+    pooled_g = float(np.median(pooled.content.filled_m3)) * value("pooled_plasma_density_kg_m3") * 1e3
+    return Plan(
+        words=words,
+        tubes=choice.tubes,
+        blood_ml=blood_ml,
+        anticoagulant_ml=choice.tubes * visit.bench.anticoagulant_ml,
+        soft_rcf=soft.rcf,
+        soft_rpm=soft.rpm,
+        soft_minutes=choice.minutes,
+        soft_load=load_of(places=visit.bench.places, tubes=choice.tubes, content_g=content_g),
+        margin_mm=goal.margin_mm,
+        plasma_ml=choice.seen.plasma_ml,
+        interface_mm=choice.seen.interface_m * 1e3,
+        mark_ml=_mark_ml(visit, choice.seen, goal),
+        hard_tubes=choice.hard.tubes,
+        hard_rcf=choice.hard.rcf,
+        hard_rpm=choice.hard.rpm,
+        hard_minutes=choice.hard.minutes,
+        hard_load=load_of(places=visit.bench.places, tubes=choice.hard.tubes, content_g=pooled_g),
+        leave_ml=leave_ml,
+        leave_ml_sum=tuple(summed),
+        poor_1e9_per_l=poor_count,
+        poor_left_frac=poor_1e9 / np.maximum(choice.tubes * choice.seen.platelets_1e9, 1e-9),
+        rich_1e9_per_l=rich_count,
+        rich_red_1e12_per_l=red,
+        recovery_frac=rich_1e9 / entered,
+        fold=rich_count / sample.platelets_1e9_per_l,
+        concentrated_fold=float(np.median(pooled_ml / rich_ml)),
+        sites=sites,
+        red_cells=_answered(float(weights @ (red <= _red_limit(goal)))),
+        white_cells=_white_answer(goal, float(weights @ (white <= sample.white_cells_1e9_per_l))),
+        chance_all_met=met,
+        objective=met if wished else float(weights @ (filled_ok & (rich_count >= needed))),
+        minutes_total=choice.minutes + choice.look_minutes + choice.hard.minutes + 2 * RAMPS_MIN,
+        binding=binding,
+        weights=setting.parameters.weights,
+        layers=layers_of(choice.seen, goal, soft),
+        look=choice.look,
+    )
+
+
+def _poor(done: Bench, soft: Soft) -> tuple[Array, Array]:
+    if done.poor is None:
+        nothing = np.zeros(soft.setting.sample.draws)
+        return nothing, nothing
+    return done.poor.volume_m3 * 1e6, platelets_1e9(done.poor.amounts_m3, soft.setting.sample)
+
+
+def _sites(
+    visit: Visit, rich: Array, poor: Array, filled_ok: Array, wish_share: float, weights: Array
+) -> tuple[tuple[Filled, ...], float]:
+    """Return what each site gets, and the chance that all volumes and wishes are met together."""
+    all_met = filled_ok.copy()
+    found = []
+    for site in visit.sites:
+        given = (rich if site.product is Product.PRP else poor) * site.volume_ml / 1e3
+        chance = None
+        if site.platelets_1e9 is not None:
+            met = filled_ok & (given >= site.platelets_1e9 * wish_share)
+            all_met &= met
+            chance = float(weights @ met)
+        found.append(Filled(site=site, platelets_1e9=given, chance_met=chance))
+    return tuple(found), float(weights @ all_met)
+
+
+def _red_limit(goal: Goal) -> float:
+    wished = goal.red_cells_1e12_per_l
+    return wished if wished is not None else value("red_cells_where_usual_1e12_per_l")
+
+
+def _answered(chance: float) -> str:
+    return "likely" if chance >= LIKELY else "unlikely" if chance <= UNLIKELY else "unsure"
+
+
+def _white_answer(goal: Goal, chance_poor: float) -> str:
+    if goal.white_cells is WhiteCells.ANY:
+        return "likely"
+    return _answered(chance_poor if goal.white_cells is WhiteCells.POOR else 1 - chance_poor)
+
+
+def _mark_ml(visit: Visit, seen: Seen, goal: Goal) -> float | None:
+    """Return the graduation at which to stop, read from the bottom and rounded away from the cells."""
+    if not visit.tubes[visit.bench.tube].graduated:
+        return None
+    content = seen.bench.content
+    stop_m = np.median(seen.interface_m) + goal.margin_mm * 1e-3
+    below_ml = float(np.median(volume_m3(content.tube, float(stop_m)))) * 1e6
+    return six_digits(ceil(below_ml / GRADUATION_ML - 1e-9) * GRADUATION_ML)
+
+
+def layers_of(seen: Seen, goal: Goal, soft: Soft) -> Layers:
+    """Return what a to-scale drawing of the tube needs."""
+    parameters = soft.setting.parameters
+    content = seen.bench.content
+    stop_mm = (seen.interface_m * 1e3) + goal.margin_mm + parameters.column("stop_error_mm")
+    low, middle, high = quantiles(stop_mm, parameters.weights, (0.05, 0.5, 0.95))
+    mean = np.average(content.phi, axis=0, weights=parameters.weights)
+    return Layers(
+        filled_mm=float(np.median(height_m(content.tube, content.filled_m3))) * 1e3,
+        interface_mm=float(np.median(seen.interface_m)) * 1e3,
+        stop_mm=float(middle),
+        stop_low_mm=float(low),
+        stop_high_mm=float(high),
+        red_frac=tuple(map(six_digits, mean[RED])),
+        white_frac=tuple(map(six_digits, mean[WHITES].sum(axis=0))),
+        platelet_frac=tuple(map(six_digits, mean[1:4].sum(axis=0))),
+    )

@@ -1,0 +1,40 @@
+"""Each published direction, kept or missed; the misses are listed so that the list stays true."""
+
+import pytest
+
+from plasmawright.parameters.papers import TRENDS, trends_document
+from plasmawright.quality.check_model import Verdict
+from plasmawright.quality.trend_files import trends_from
+from plasmawright.quality.trends import Trend
+
+pytestmark = pytest.mark.slow
+
+DIRECTIONS = trends_from(trends_document(), TRENDS)
+
+# What the model goes against, and why we believe so. The list must stay true both ways.
+MISSES = {
+}
+
+
+@pytest.mark.parametrize("trend", DIRECTIONS.trends, ids=lambda trend: trend.claim)
+def test_a_direction_is_kept_or_is_a_known_miss(trend: Trend, verdict: Verdict) -> None:
+    found = next(one for one in verdict.trends if one.trend.claim == trend.claim)
+    told = f"{trend.name}: {[round(value, 4) for value in found.values]}, at {found.holds_at} of {found.of}"
+    if trend.claim in MISSES:
+        assert not found.kept, f"{told}: it is kept now; take it off the list of misses"
+    else:
+        assert found.kept, told
+
+
+def test_every_claim_has_its_own_name_and_every_known_miss_is_a_claim() -> None:
+    claims = [trend.claim for trend in DIRECTIONS.trends]
+    assert len(claims) == len(set(claims))
+    assert set(MISSES) <= set(claims)
+
+
+def test_rows_that_contradict_each_other_are_both_shown() -> None:
+    # E074 saw recovery rise and size fall with force; E031 and E078 saw recovery fall, E099 saw no change of size.
+    shown = {row for trend in DIRECTIONS.trends for row in trend.rows}
+    named = {row for trend in DIRECTIONS.trends for row in trend.contradicts}
+    assert {"E031", "E074", "E078", "E099"} <= named
+    assert named <= shown
