@@ -7,8 +7,8 @@ from plasmawright.quality.check_model import Verdict, judge_model
 from plasmawright.quality.published import cases_from
 from plasmawright.quality.trend_files import trends_from
 
-# 5 and 95 % quantiles of 256 draws stand on a dozen draws each: enough to say inside or not, and a minute to make.
-DRAWS = 256
+# What the command draws unless told otherwise, so that its page and these tests speak of the same verdict.
+DRAWS = 512
 
 
 @pytest.fixture(scope="session")

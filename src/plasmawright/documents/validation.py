@@ -62,7 +62,7 @@ def _rows(trend: TrendVerdict) -> str:
 
 def _says_other(trend: TrendVerdict) -> str:
     others = trend.trend.contradicts
-    return f" ({' and '.join(others)} say otherwise)" if others else ""
+    return f" (otherwise: {' and '.join(others)})" if others else ""
 
 
 def render_validation(verdict: Verdict) -> str:

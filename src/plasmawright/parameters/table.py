@@ -11,6 +11,8 @@ from plasmawright.errors import Refusal
 from plasmawright.science.uncertainty import Belief, Shape
 
 TABLES = ("fluids", "cells", "bed", "technique", "population", "planning")
+# Limits and rules of practice are no quantities of nature: nothing draws them, fits them or lists them as assumed.
+RULE_TABLES = ("practice",)
 
 
 class Kind(StrEnum):

@@ -10,13 +10,23 @@ from plasmawright.parameters.table import value
 from plasmawright.planning.goal import Goal, left_over_sum_ml
 from plasmawright.planning.hard import Hard
 from plasmawright.planning.load import load_of
+from plasmawright.planning.options import needed_1e9_per_l
 from plasmawright.planning.plan import Filled, Look, Plan
 from plasmawright.planning.soft import Seen, Soft
 from plasmawright.planning.visit import Product, Visit, WhiteCells
 from plasmawright.preparation.prediction import Layers, six_digits
 from plasmawright.preparation.protocol import RemoveSupernatant, Resuspend, Spin, Stop, Withdraw
-from plasmawright.preparation.run import Bench, platelets_1e9, remove_supernatant, resuspend, spin, withdraw
+from plasmawright.preparation.run import (
+    Bench,
+    bottom_radius_mm,
+    platelets_1e9,
+    remove_supernatant,
+    resuspend,
+    spin,
+    withdraw,
+)
 from plasmawright.preparation.sample import WHITES
+from plasmawright.science.rotor import relative_force, speed_from_rpm_rad_s
 from plasmawright.science.settling_kernel import RED
 from plasmawright.science.tube import height_m, volume_m3
 from plasmawright.science.uncertainty import quantiles
@@ -71,14 +81,16 @@ def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: s
     white = (amounts[:, WHITES] / sample.cell_volume_m3[:, WHITES]).sum(axis=1) / (rich_ml * 1e-3) / 1e9
     pooled_ml = choice.tubes * choice.seen.plasma_ml
     filled_ok = (pooled_ml - rich_ml >= goal.poor_ml) & (rich_ml >= goal.volume_ml)
+    over_ml = np.maximum(pooled_ml - rich_ml, 0.0)
+    filled_share = np.minimum(over_ml / goal.poor_ml, 1.0) if goal.poor_ml > 0 else np.ones_like(over_ml)
     sites, met = _sites(visit, rich_count, poor_count, filled_ok, choice.wish_share, weights)
-    needed = value("fold_without_wish") * float(np.median(sample.platelets_1e9_per_l))
-    wished = goal.needed_1e9_per_l is not None
+    sized_for = needed_1e9_per_l(goal, soft)
     blood_ml = choice.tubes * visit.bench.blood_ml
     entered = platelets_1e9(sample.per_tube_m3, sample) * choice.tubes
-    content_g = visit.bench.blood_ml * value("whole_blood_density_kg_m3") / 1e3 + visit.bench.anticoagulant_ml * value(
-        "anticoagulant_density"
-    ) / 1e3
+    content_g = (
+        visit.bench.blood_ml * value("whole_blood_density_kg_m3") / 1e3
+        + visit.bench.anticoagulant_ml * value("anticoagulant_density") / 1e3
+    )
     pooled_g = float(np.median(pooled.content.filled_m3)) * value("pooled_plasma_density_kg_m3") * 1e3
     return Plan(
         words=words,
@@ -94,7 +106,7 @@ def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: s
         interface_mm=choice.seen.interface_m * 1e3,
         mark_ml=_mark_ml(visit, choice.seen, goal),
         hard_tubes=choice.hard.tubes,
-        hard_rcf=choice.hard.rcf,
+        hard_rcf=_rcf_at_bottom(visit, choice.hard.rpm),
         hard_rpm=choice.hard.rpm,
         hard_minutes=choice.hard.minutes,
         hard_load=load_of(places=visit.bench.places, tubes=choice.hard.tubes, content_g=pooled_g),
@@ -111,13 +123,19 @@ def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: s
         red_cells=_answered(float(weights @ (red <= _red_limit(goal)))),
         white_cells=_white_answer(goal, float(weights @ (white <= sample.white_cells_1e9_per_l))),
         chance_all_met=met,
-        objective=met if wished else float(weights @ (filled_ok & (rich_count >= needed))),
+        chance_sized=float(weights @ (filled_ok & (rich_count >= sized_for * choice.wish_share))),
+        share_reached=float(weights @ (filled_share * np.minimum(rich_count / sized_for, 1.0))),
         minutes_total=choice.minutes + choice.look_minutes + choice.hard.minutes + 2 * RAMPS_MIN,
         binding=binding,
         weights=setting.parameters.weights,
         layers=layers_of(choice.seen, goal, soft),
         look=choice.look,
     )
+
+
+def _rcf_at_bottom(visit: Visit, speed_rpm: float) -> float:
+    radius_m = bottom_radius_mm(visit.tubes[visit.bench.second_tube], visit.rotor) * 1e-3
+    return float(relative_force(radius_m=radius_m, speed_rad_s=speed_from_rpm_rad_s(speed_rpm)))
 
 
 def _poor(done: Bench, soft: Soft) -> tuple[Array, Array]:

@@ -11,7 +11,7 @@ from plasmawright.planning.build import Choice, build_plan
 from plasmawright.planning.goal import Goal, base_preparation, goal_of, left_over_sum_ml, stretched
 from plasmawright.planning.hard import Hard, choose_hard
 from plasmawright.planning.look import look_choice
-from plasmawright.planning.options import CHANCE_AIM, Options, fewest_tubes, options_of
+from plasmawright.planning.options import CHANCE_AIM, CHANCE_EVEN, Options, fewest_tubes, options_of
 from plasmawright.planning.plan import Answer, Plan
 from plasmawright.planning.soft import MINUTES, SEARCH_DRAWS, Soft, choose_soft, marched_at
 from plasmawright.planning.visit import Visit
@@ -19,46 +19,40 @@ from plasmawright.planning.words import assumed_of, binding_of, cautions_of, war
 
 Array = NDArray[np.float64]
 
-# A quicker plan must save at least this much, and a costlier one gain at least this chance, to be worth a line.
-SAVED_MIN = 2.0
-GAINED_CHANCE = 0.02
+ALTERNATIVES_MIN, ALTERNATIVES_MAX = 3, 5
+# Room for the leave volume's own spread, and a little for the rounding of a wish.
+LEFT_OVER_SPREAD = 0.1
+WISH_SAFETY = 0.98
 
 
-def choose_plan(visit: Visit, parameters: ParameterSet) -> Answer:
+def choose_plan(visit: Visit, parameters: ParameterSet, *, margin_mm: float | None = None) -> Answer:
     """Choose draw, spins, stop and volumes for a visit.
 
     Parameters
     ----------
     parameters
         At least a few draws; the answer is the same for the same draws.
+    margin_mm
+        Where a person wants the stop, above the cells; ``None`` leaves it to the plan.
 
     Raises
     ------
     Refusal
         If nothing at hand can hold or give what the sites take.
     """
-    goal = goal_of(visit)
+    if visit.bench.tubes_max < 1:
+        raise Refusal("bench.tubes_at_hand", 0, "at least one tube must be drawn", "Allow more blood or tubes.")
+    goal = goal_of(visit) if margin_mm is None else goal_of(visit).at_margin(margin_mm)
     base = base_preparation(visit)
     many = stretched(visit, parameters)
     few = replace(many, draws=many.draws[:SEARCH_DRAWS], weights=many.weights[:SEARCH_DRAWS])
     soft = choose_soft(visit, base, few=few, many=many, margin_mm=goal.margin_mm)
-    middle = marched_at(base, central(), soft.rpm, margin_mm=goal.margin_mm)
-    leaves = {
-        tubes: sum(ml for _, ml in left_over_sum_ml(visit, second_tubes=tubes))
-        for tubes in range(1, visit.bench.second_tubes_at_hand + 1)
-    }
-    if visit.bench.tubes_max < 1:
-        raise Refusal(
-            "bench.tubes_at_hand", visit.bench.tubes_max, "at least one tube must be drawn", "Allow more blood or tubes."
-        )
-    options = options_of(goal, soft, tubes_max=visit.bench.tubes_max, leave_ml=leaves[min(2, len(leaves))])
-    planner = _Planner(visit, goal, soft, middle, options, leaves)
-    chosen = planner.plan(fewest_tubes(options))
-    others = planner.alternatives(chosen)
+    planner = Planner(visit, goal, soft)
+    chosen = planner.plan(fewest_tubes(planner.options))
     sample = soft.setting.sample
     return Answer(
         chosen=chosen,
-        alternatives=tuple(others),
+        alternatives=tuple(planner.alternatives(chosen)),
         fold_max=chosen.blood_ml / chosen.leave_ml,
         platelets_1e9_max=chosen.blood_ml * float(np.median(sample.platelets_1e9_per_l)) / 1e3,
         cautions=cautions_of(visit, chosen),
@@ -68,25 +62,29 @@ def choose_plan(visit: Visit, parameters: ParameterSet) -> Answer:
     )
 
 
-class _Planner:
+class Planner:
     """Builds plans of one visit that share one soft force."""
 
-    def __init__(
-        self, visit: Visit, goal: Goal, soft: Soft, middle: Soft, options: Options, leaves: dict[int, float]
-    ) -> None:
+    def __init__(self, visit: Visit, goal: Goal, soft: Soft, *, volume_share: float = 1.0) -> None:
         self.visit = visit
+        self.volume_share = volume_share
         self.goal = goal
         self.soft = soft
-        self.middle = middle
-        self.options = options
-        self.leaves = leaves
+        self.middle = marched_at(
+            base_preparation(visit), central(), soft.rpm, margin_mm=goal.margin_mm, minutes=soft.minutes
+        )
+        self.leaves = {
+            tubes: sum(ml for _, ml in left_over_sum_ml(visit, second_tubes=tubes))
+            for tubes in range(1, visit.bench.second_tubes_at_hand + 1)
+        }
+        self.options: Options = options_of(
+            goal, soft, tubes_max=visit.bench.tubes_max, leave_ml=self.leaves[min(2, len(self.leaves))]
+        )
 
     def hard_for(self, tubes: int, minutes: float) -> Hard:
         """Return the hard spin for the plasma of so many tubes."""
         bench = replace(self.middle.at(minutes).bench, tubes=tubes)
-        hard = choose_hard(
-            self.visit, bench, self.middle.setting, margin_mm=self.goal.margin_mm, leave_ml=self.leaves
-        )
+        hard = choose_hard(self.visit, bench, self.middle.setting, margin_mm=self.goal.margin_mm, leave_ml=self.leaves)
         if hard is None:
             kind = self.visit.tubes[self.visit.bench.second_tube]
             raise Refusal(
@@ -99,69 +97,88 @@ class _Planner:
 
     def plan(self, tubes: int, minutes: float | None = None, *, kind: str = "chosen", wish_share: float = 1.0) -> Plan:
         """Return the plan with so many tubes; its best time where none is given."""
-        at = float(MINUTES[self.options.best_minutes(tubes)]) if minutes is None else minutes
+        at = self.options.best_minutes(tubes) if minutes is None else minutes
         choice = Choice(
-            tubes=tubes,
-            minutes=at,
-            seen=self.soft.at(at),
-            hard=self.hard_for(tubes, at),
-            wish_share=wish_share,
+            tubes=tubes, minutes=at, seen=self.soft.at(at), hard=self.hard_for(tubes, at), wish_share=wish_share
         )
         return self._built(choice, kind)
 
     def _built(self, choice: Choice, kind: str) -> Plan:
         plan = build_plan(self.visit, self.goal, self.soft, choice, words="", binding="")
-        return replace(
-            plan,
-            words=words_for(kind, plan, wish_share=choice.wish_share),
+        return plan.said(
+            words=words_for(kind, plan, wish_share=choice.wish_share, volume_share=self.volume_share),
             binding=binding_of(self.visit, self.goal, plan),
         )
 
     def alternatives(self, chosen: Plan) -> list[Plan]:
-        """Return the plans that give up something to gain something else, none beaten by another in everything."""
-        best = self.options.objective.max(axis=1)
-        found: list[Plan] = []
-        if chosen.tubes > 1:
-            found.append(self.plan(chosen.tubes - 1, kind="less blood"))
-        more = [
-            tubes
-            for tubes in range(chosen.tubes + 1, len(best) + 1)
-            if best[tubes - 1] >= best[chosen.tubes - 1] + GAINED_CHANCE
-        ]
-        if more:
-            found.append(self.plan(more[0], kind="more blood"))
-        found += self._quicker(chosen)
-        choice = look_choice(self.goal, self.soft, chosen, self.hard_for(chosen.tubes, chosen.soft_minutes))
-        found.append(self._built(choice, "look"))
-        kept = [plan for plan in found if plan.look is not None or not _beaten(plan, [chosen, *found])]
-        if chosen.chance_all_met < 0.5 and self.goal.needed_1e9_per_l is not None:
-            kept.insert(0, self._nearest(chosen))
+        """Return the plans that give up something to gain something else, none beaten by another in everything.
+
+        The nearest plan that can comes first where a wish is out of reach; looking half-way is always among them: it
+        buys its minutes with what is then seen of this blood, which no chance reckoned beforehand can show in full.
+        """
+        found = [self.plan(tubes, minutes, kind=kind) for kind, tubes, minutes in self._trades(chosen)]
+        kept = [plan for plan in found if not self._beaten(plan, [chosen, *found])]
+        look = look_choice(self.goal, self.soft, self.options, chosen, self.hard_for(chosen.tubes, chosen.soft_minutes))
+        kept = [*kept[: ALTERNATIVES_MAX - 1], self._built(look, "look")]
+        if chosen.chance_all_met < CHANCE_EVEN:
+            kept.insert(0, self._nearest())
         return kept
 
-    def _quicker(self, chosen: Plan) -> list[Plan]:
-        """Return one plan that saves minutes at some chance: half-way down to the shortest time worth having."""
-        row = self.options.objective[chosen.tubes - 1]
-        allowed = [
-            float(minutes)
-            for minutes, chance in zip(MINUTES, row, strict=True)
-            if minutes <= chosen.soft_minutes - SAVED_MIN and chance >= 0.5 * row.max()
+    def _trades(self, chosen: Plan) -> list[tuple[str, int, float]]:
+        """Return options that trade, best first: fewer tubes, more tubes, less time, then whatever else is unbeaten."""
+        whole = self.options.whole
+        score, minutes = np.round(self.options.score[:, whole], 3), self.options.minutes[whole]
+        front: list[tuple[str, int, float, float]] = []
+        for tubes in range(1, len(score) + 1):
+            for at, time in enumerate(minutes):
+                mine = score[tubes - 1, at]
+                beaten = (score[:tubes, : at + 1] >= mine).sum() > 1
+                if not beaten and mine > 0 and (tubes, time) != (chosen.tubes, chosen.soft_minutes):
+                    front.append((_kind(tubes, time, chosen), tubes, float(time), float(mine)))
+        front.sort(key=lambda one: (abs(one[1] - chosen.tubes), -one[3]))
+        first_of_kind = [
+            next((one for one in front if one[0] == kind), None) for kind in ("less blood", "more blood", "quicker")
         ]
-        return [self.plan(chosen.tubes, min(allowed), kind="quicker")] if allowed else []
+        picked = [one for one in first_of_kind if one is not None]
+        rest = [one for one in front if one not in picked]
+        picked += rest[: max(ALTERNATIVES_MIN + 1 - len(picked), 0)]
+        return [(kind, tubes, time) for kind, tubes, time, _ in picked]
 
-    def _nearest(self, chosen: Plan) -> Plan:
-        """Return the plan that meets as large a share of every wish as is likely."""
+    def _nearest(self) -> Plan:
+        """Return the plan that fills as much of the volumes, and of every wish, as is likely."""
         tubes = self.visit.bench.tubes_max
-        whole = self.plan(tubes, kind="nearest")
-        needed = self.goal.needed_1e9_per_l or 1.0
-        share = float(np.quantile(whole.rich_1e9_per_l, 1 - CHANCE_AIM)) / needed
-        return self.plan(tubes, whole.soft_minutes, kind="nearest", wish_share=min(share, 1.0))
+        minutes = self.options.best_minutes(tubes)
+        pooled_ml = float(np.quantile(tubes * self.soft.at(minutes).plasma_ml, 1 - CHANCE_AIM))
+        rich_ml = max(self.leaves.values())
+        share = min(pooled_ml / (rich_ml * (1 + LEFT_OVER_SPREAD) + self.goal.poor_ml), 1.0)
+        scaled = replace(
+            self.visit,
+            sites=tuple(replace(site, volume_ml=site.volume_ml * share) for site in self.visit.sites),
+        )
+        goal = replace(goal_of(scaled), margin_mm=self.goal.margin_mm, needed_1e9_per_l=self.goal.needed_1e9_per_l)
+        planner = Planner(scaled, goal, self.soft, volume_share=share)
+        whole = planner.plan(tubes, minutes, kind="nearest")
+        needed = self.goal.needed_1e9_per_l
+        if needed is None:
+            return whole
+        reached = float(np.quantile(whole.rich_1e9_per_l, 1 - CHANCE_AIM)) / needed * share
+        return planner.plan(tubes, minutes, kind="nearest", wish_share=min(reached * WISH_SAFETY, 1.0))
+
+    def _beaten(self, plan: Plan, others: list[Plan]) -> bool:
+        """Return whether another plan is at least as good in blood, score and time, and better in one."""
+        mine = self._merits(plan)
+        for other in others:
+            theirs = self._merits(other)
+            if theirs != mine and all(a <= b + 1e-9 for a, b in zip(theirs, mine, strict=True)):
+                return True
+        return False
+
+    def _merits(self, plan: Plan) -> tuple[float, float, float]:
+        score = plan.share_reached if self.options.by_share else plan.chance_sized
+        return plan.blood_ml, -score, plan.minutes_total
 
 
-def _beaten(plan: Plan, others: list[Plan]) -> bool:
-    """Return whether another plan is at least as good in blood, chance and time, and better in one."""
-    mine = (plan.blood_ml, -plan.objective, plan.minutes_total)
-    for other in others:
-        theirs = (other.blood_ml, -other.objective, other.minutes_total)
-        if theirs != mine and all(a <= b + 1e-9 for a, b in zip(theirs, mine, strict=True)):
-            return True
-    return False
+def _kind(tubes: int, minutes: float, chosen: Plan) -> str:
+    if tubes != chosen.tubes:
+        return "less blood" if tubes < chosen.tubes else "more blood"
+    return "quicker" if minutes < chosen.soft_minutes else "slower"

@@ -1,6 +1,6 @@
 """What a visit asks of its product, and what is believed about its blood."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 import numpy as np
@@ -36,6 +36,10 @@ class Goal:
     red_cells_1e12_per_l: float | None
     white_cells: WhiteCells
     margin_mm: float
+
+    def at_margin(self, margin_mm: float) -> "Goal":
+        """Return the goal with the stop where a person wants it."""
+        return replace(self, margin_mm=margin_mm)
 
 
 def goal_of(visit: Visit) -> Goal:
@@ -79,7 +83,9 @@ def left_over_sum_ml(visit: Visit, *, second_tubes: int) -> list[tuple[str, floa
     ]
     needles = len(found)
     found.append((f"dead space of {needles} syringe{'s' if needles > 1 else ''}", needles * value("dead_space_ml")))
-    found.append((f"film in {second_tubes} tube{'s' if second_tubes > 1 else ''}", second_tubes * value("wall_film_ml")))
+    found.append(
+        (f"film in {second_tubes} tube{'s' if second_tubes > 1 else ''}", second_tubes * value("wall_film_ml"))
+    )
     found.append(("sample for counting", value("count_sample_ml")))
     return found
 
@@ -145,5 +151,3 @@ def _count_spread(error: str, drift: str, population: str, counted: float | None
         return row.spread / row.value
     age = min((visit.blood.counted_days_ago or 0.0) / DRIFT_DAYS, 1.0)
     return hypot(rows()[error].spread, rows()[drift].spread * age**0.5)
-
-

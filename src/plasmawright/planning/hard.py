@@ -8,14 +8,22 @@ from plasmawright.parameters.table import value
 from plasmawright.planning.soft import rounded_rpm
 from plasmawright.planning.visit import Visit
 from plasmawright.preparation.protocol import RemoveSupernatant, Spin, Stop, Withdraw
-from plasmawright.preparation.run import Bench, Setting, bottom_radius_mm, platelets_1e9, remove_supernatant, spin, withdraw
+from plasmawright.preparation.run import (
+    Bench,
+    Setting,
+    bottom_radius_mm,
+    platelets_1e9,
+    remove_supernatant,
+    spin,
+    withdraw,
+)
 from plasmawright.science.rotor import relative_force, speed_from_rpm_rad_s
 
 FORCES = (800.0, 1000.0, 1250.0, 1500.0, 2000.0, 2500.0)
 MINUTES = (5.0, 8.0, 10.0, 12.0, 15.0, 20.0)
 LEFT_FRAC_AIM = 0.05
 # What one more second tube, an odd number of them, and a hundred g more cost, in minutes.
-TUBE_MIN, ODD_MIN, HUNDRED_G_MIN = 2.0, 1.5, 0.25
+TUBE_MIN, ODD_MIN, HUNDRED_G_MIN = 3.0, 1.5, 0.25
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +31,6 @@ class Hard:
     """The chosen hard spin and the share of the pooled platelets it leaves in the platelet-poor plasma."""
 
     tubes: int
-    rcf: float
     rpm: float
     minutes: float
     left_frac: float
@@ -53,9 +60,7 @@ def choose_hard(
     found: list[tuple[float, Hard]] = []
     most = min(visit.bench.second_tubes_at_hand, visit.bench.places)
     for tubes in range(1, most + 1):
-        step = Withdraw(
-            stop=Stop.ABOVE_CELLS_MM, value=margin_mm, pool_into=visit.bench.second_tube, pool_tubes=tubes
-        )
+        step = Withdraw(stop=Stop.ABOVE_CELLS_MM, value=margin_mm, pool_into=visit.bench.second_tube, pool_tubes=tubes)
         if not _holds(bench, tubes, kind.capacity_ml, setting, step):
             continue
         pooled = withdraw(bench, step, setting)
@@ -69,7 +74,7 @@ def choose_hard(
                 found.append(
                     (
                         cost + 1000 * over,
-                        Hard(tubes=tubes, rcf=rcf, rpm=speed_rpm, minutes=minutes, left_frac=left),
+                        Hard(tubes=tubes, rpm=speed_rpm, minutes=minutes, left_frac=left),
                     )
                 )
     return min(found, key=lambda one: one[0])[1] if found else None

@@ -40,9 +40,7 @@ def load_of(*, places: int, tubes: int, content_g: float) -> Load:
     A blank's ``mass_g`` is the water in an empty tube of the same kind, so that the tubes' own masses cancel.
     """
     water_kg_m3 = value("water_density_22c")
-    loading = load_rotor(
-        places=places, tubes=tubes, masses_g=None, empty_mass_g=None, water_density_kg_m3=water_kg_m3
-    )
+    loading = load_rotor(places=places, tubes=tubes, masses_g=None, empty_mass_g=None, water_density_kg_m3=water_kg_m3)
     if not loading.blanks_at:
         return Load(places=loading.places, blanks=())
     blanks = tuple(

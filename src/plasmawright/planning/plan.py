@@ -1,7 +1,7 @@
 """A plan, and the answer that holds the chosen one beside its alternatives."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,8 +38,9 @@ class Filled:
 class Plan:
     """One way to do the visit, with its predictions, one value a draw.
 
-    ``objective`` is what alternatives are compared by: the chance that all wishes are met, or, where nothing was
-    wished, the chance of the count it was sized for.
+    ``chance_sized`` is the chance that all is met, or, where nothing was wished, that the count it was sized for is
+    reached; ``share_reached`` the mean share of that which is reached, by which plans are compared when no chance is
+    worth the name.
     """
 
     words: str
@@ -72,12 +73,17 @@ class Plan:
     red_cells: str
     white_cells: str
     chance_all_met: float
-    objective: float
+    chance_sized: float
+    share_reached: float
     minutes_total: float
     binding: str
     weights: Array
     layers: Layers
     look: Look | None = None
+
+    def said(self, *, words: str, binding: str) -> "Plan":
+        """Return the plan with what it says of itself."""
+        return replace(self, words=words, binding=binding)
 
     def as_document(self) -> dict[str, object]:
         """Return the plan as the contract prints it."""
@@ -118,6 +124,8 @@ class Plan:
             "red_cells": self.red_cells,
             "white_cells": self.white_cells,
             "chance_all_met": six_digits(self.chance_all_met),
+            "chance_sized": six_digits(self.chance_sized),
+            "share_reached": six_digits(self.share_reached),
             "minutes_total": six_digits(self.minutes_total),
             "binding": self.binding,
         }

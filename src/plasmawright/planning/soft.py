@@ -30,11 +30,17 @@ Array = NDArray[np.float64]
 THREADS = 2
 SEARCH_DRAWS = 16
 FORCES = 9
-FORCE_MIN, FORCE_MAX = 60.0, 700.0
+FORCE_MIN, FORCE_MAX = 60.0, 500.0
 MINUTES = np.arange(3.0, 21.0)
+# A whole spin shorter than this would be ramps for a large part, which no clinic knows well; a first part may be.
+WHOLE_MINUTES_MIN = 5.0
+# How far past the best time the full march looks.
+BEYOND_BEST = 4
 RPM_STEP = 10.0
-# What a minute is worth in recovery: a spin is lengthened only while it gains more than this.
+# What a minute and a hundred g are worth in recovery: a spin is made longer or harder only while it gains more. Gentle
+# and slow is what ramps, timers and platelets bear best.
 RECOVERY_PER_MIN_FRAC = 0.003
+RECOVERY_PER_100_G_FRAC = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,9 +57,9 @@ class Seen:
 
 @dataclass(frozen=True, kw_only=True)
 class Soft:
-    """The chosen force, and one tube at every time of :data:`MINUTES`.
+    """The chosen force, and one tube after each of ``minutes``.
 
-    ``recovery_by_force`` is the search's table, shape (forces, minutes): the mean share of the platelets drawn.
+    ``recovery_by_force`` is the search's table, shape (forces, :data:`MINUTES`): the mean share of the platelets drawn.
     """
 
     rpm: float
@@ -61,13 +67,13 @@ class Soft:
     setting: Setting
     start: Bench
     seen: tuple[Seen, ...]
+    minutes: Array
     forces: Array
     recovery_by_force: Array
-    best: int
 
     def at(self, minutes: float) -> Seen:
-        """Return the tube after ``minutes``, which must be one of :data:`MINUTES`."""
-        return self.seen[int(np.flatnonzero(minutes == MINUTES)[0])]
+        """Return the tube after ``minutes``, which must be one of those looked at."""
+        return self.seen[int(np.flatnonzero(self.minutes == minutes)[0])]
 
 
 def forces_for(visit: Visit) -> Array:
@@ -83,9 +89,7 @@ def rounded_rpm(rcf: float, radius_m: float) -> float:
     return max(float(np.floor(exact / RPM_STEP + 1e-6) * RPM_STEP), RPM_STEP)
 
 
-def choose_soft(
-    visit: Visit, base: Preparation, *, few: ParameterSet, many: ParameterSet, margin_mm: float
-) -> Soft:
+def choose_soft(visit: Visit, base: Preparation, *, few: ParameterSet, many: ParameterSet, margin_mm: float) -> Soft:
     """Choose the force with few draws, then march it with many and look at every time.
 
     Parameters
@@ -96,10 +100,8 @@ def choose_soft(
     radius_m = bottom_radius_mm(visit.tubes[visit.bench.tube], visit.rotor) * 1e-3
     forces = forces_for(visit)
     side_by_side = replace(few, draws=np.tile(few.draws, (len(forces), 1)), weights=np.ones(few.count * len(forces)))
-    speeds = np.repeat(
-        [speed_rad_s(relative_force=float(force), radius_m=radius_m) for force in forces], few.count
-    )
-    searched = _marched(base, side_by_side, speeds, margin_mm)
+    speeds = np.repeat([speed_rad_s(relative_force=float(force), radius_m=radius_m) for force in forces], few.count)
+    searched = _marched(base, side_by_side, speeds, margin_mm, MINUTES)
     by_force = np.stack(
         [
             (seen.platelets_1e9 / _drawn_1e9(searched[0])).reshape(len(forces), few.count).mean(axis=1)
@@ -107,31 +109,39 @@ def choose_soft(
         ],
         axis=1,
     )
-    worth = by_force - RECOVERY_PER_MIN_FRAC * MINUTES
+    price = RECOVERY_PER_MIN_FRAC * MINUTES + RECOVERY_PER_100_G_FRAC * forces[:, None] / 100
+    worth = np.where(MINUTES >= WHOLE_MINUTES_MIN, _away_from_the_edge(by_force) - price, -np.inf)
     force_at, best = np.unravel_index(int(np.argmax(worth)), worth.shape)
     speed_rpm = rounded_rpm(float(forces[force_at]), radius_m)
     return replace(
-        marched_at(base, many, speed_rpm, margin_mm=margin_mm),
+        marched_at(base, many, speed_rpm, margin_mm=margin_mm, minutes=MINUTES[: int(best) + 1 + BEYOND_BEST]),
         forces=forces,
         recovery_by_force=by_force,
-        best=int(best),
     )
 
 
-def marched_at(base: Preparation, parameters: ParameterSet, speed_rpm: float, *, margin_mm: float) -> Soft:
-    """March one force with the given draws and look at every time; nothing is searched."""
+def _away_from_the_edge(by_force: Array) -> Array:
+    """Return the table averaged with its neighbours in force, so that a rotor off its mark does not fall off a cliff."""
+    padded = np.concatenate([by_force[:1], by_force, by_force[-1:]])
+    return np.asarray(0.25 * padded[:-2] + 0.5 * padded[1:-1] + 0.25 * padded[2:])
+
+
+def marched_at(
+    base: Preparation, parameters: ParameterSet, speed_rpm: float, *, margin_mm: float, minutes: Array
+) -> Soft:
+    """March one force with the given draws and look at it after each of ``minutes``; nothing is searched."""
     speed = float(speed_from_rpm_rad_s(speed_rpm))
     radius_m = bottom_radius_mm(base.tubes[base.collection.tube], base.rotor) * 1e-3
-    (setting, start), seen = _marched(base, parameters, speed, margin_mm)
+    (setting, start), seen = _marched(base, parameters, speed, margin_mm, minutes)
     return Soft(
         rpm=speed_rpm,
         rcf=float(relative_force(radius_m=radius_m, speed_rad_s=speed)),
         setting=setting,
         start=start,
         seen=seen,
+        minutes=minutes,
         forces=np.empty(0),
         recovery_by_force=np.empty((0, len(MINUTES))),
-        best=0,
     )
 
 
@@ -141,17 +151,16 @@ def _drawn_1e9(begun: tuple[Setting, Bench]) -> Array:
 
 
 def _marched(
-    base: Preparation, parameters: ParameterSet, speed: float | Array, margin_mm: float
+    base: Preparation, parameters: ParameterSet, speed: float | Array, margin_mm: float, minutes: Array
 ) -> tuple[tuple[Setting, Bench], tuple[Seen, ...]]:
     setting = setting_of(base, sample_of(base, parameters), parameters, threads=THREADS)
     start = drawn_blood(base, setting)
-    times_s = np.stack([equivalent_s(Spin(minutes=float(minutes), rcf=1.0), parameters) for minutes in MINUTES])
+    times_s = np.stack([equivalent_s(Spin(minutes=float(time), rcf=1.0), parameters) for time in minutes])
     longest_s = times_s[-1]
     shares = np.median(times_s, axis=1) / np.median(longest_s)
     benches = spin_seen(start, field_of(start, speed, setting), setting, time_s=longest_s, moments=shares)
     return (setting, start), tuple(
-        looked_at(bench, float(minutes), setting, margin_mm)
-        for minutes, bench in zip(MINUTES, benches, strict=True)
+        looked_at(bench, float(time), setting, margin_mm) for time, bench in zip(minutes, benches, strict=True)
     )
 
 

@@ -12,24 +12,37 @@ from plasmawright.preparation.assumptions import Assumed, assumed_in
 from plasmawright.preparation.protocol import Preparation, Resuspend
 
 OLD_COUNT_DAYS = 28
+# Below this a chance is as good as none, and the share that is reached says more.
+CHANCE_TOLD = 0.05
 
 
-def words_for(kind: str, plan: Plan, *, wish_share: float) -> str:
+def words_for(kind: str, plan: Plan, *, wish_share: float, volume_share: float) -> str:
     """Return the plan in one line."""
+    nearest = (
+        f"{wish_share:.0%} of each wish"
+        if volume_share >= 1
+        else (f"{wish_share:.0%} of each wish, {volume_share:.0%} of the volumes")
+    )
     draw = f"{plan.tubes} tube{'s' if plan.tubes > 1 else ''}, {plan.blood_ml:.0f} mL of blood"
     spins = f"{plan.soft_rpm:.0f} rpm for {plan.soft_minutes:g} min, then {plan.hard_rpm:.0f} for {plan.hard_minutes:g}"
-    chance = f"chance {plan.objective:.0%}"
+    chance = (
+        f"chance {plan.chance_sized:.0%}"
+        if plan.chance_sized >= CHANCE_TOLD
+        else f"reaches {plan.share_reached:.0%} of it"
+    )
     lead = {
         "chosen": "Draw",
         "less blood": "Less blood, less sure: draw",
         "more blood": "More blood, surer: draw",
         "quicker": "Quicker, less sure: draw",
+        "slower": "Slower, surer: draw",
         "look": "Short spin, look, finish: draw",
-        "nearest": f"The most that is likely, {wish_share:.0%} of each wish: draw",
+        "nearest": f"The most that is likely ({nearest}): draw",
     }[kind]
     if plan.look is not None:
         added = " to ".join(
-            f"{minutes:g}" for minutes in sorted({minutes for _, minutes in plan.look.then})[:: max(1, len(plan.look.then) - 1)]
+            f"{minutes:g}"
+            for minutes in sorted({minutes for _, minutes in plan.look.then})[:: max(1, len(plan.look.then) - 1)]
         )
         spins = (
             f"{plan.soft_rpm:.0f} rpm for {plan.soft_minutes:g} min, look, add {added} min, "
@@ -40,7 +53,7 @@ def words_for(kind: str, plan: Plan, *, wish_share: float) -> str:
 
 def binding_of(visit: Visit, goal: Goal, plan: Plan) -> str:
     """Return what limits the plan, in words."""
-    if plan.objective >= CHANCE_AIM:
+    if plan.chance_sized >= CHANCE_AIM:
         return "Nothing binds: the volumes and wishes are likely to be met."
     ceiling_1e9_per_l = plan.blood_ml * _count(plan) / plan.leave_ml
     if goal.needed_1e9_per_l is not None and goal.needed_1e9_per_l > ceiling_1e9_per_l:
@@ -56,7 +69,7 @@ def binding_of(visit: Visit, goal: Goal, plan: Plan) -> str:
         if bench.places <= bench.tubes_at_hand:
             return f"The rotor: {bench.places} places."
         return f"The tubes at hand: {bench.tubes_at_hand}."
-    return "The spread of what is not known: more tubes gain little."
+    return "The blood drawn: more tubes would reach more."
 
 
 def _count(plan: Plan) -> float:
@@ -83,9 +96,7 @@ def assumed_of(visit: Visit, base: Preparation, parameters: ParameterSet) -> tup
             found.insert(0, Assumed(name=name, value=row.value, unit=row.unit, source=row.citation, spread=row.spread))
     for row in rows().values():
         if row.table == "planning":
-            found.append(
-                Assumed(name=row.name, value=row.value, unit=row.unit, source=row.citation, spread=row.spread)
-            )
+            found.append(Assumed(name=row.name, value=row.value, unit=row.unit, source=row.citation, spread=row.spread))
     return tuple(found)
 
 
@@ -95,7 +106,9 @@ def _hematocrit(visit: Visit) -> str:
 
 def warnings_of(visit: Visit, goal: Goal, plan: Plan) -> tuple[str, ...]:
     """Return what a person must know before acting on the plan."""
-    found = ["Every number here is predicted, not counted. White and red cells are known to an order of magnitude only."]
+    found = [
+        "Every number here is predicted, not counted. White and red cells are known to an order of magnitude only."
+    ]
     missing = [
         name
         for name, given in (

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 CHANCES = (0.05, 0.5, 0.95)
 INTERVAL_CHANCE = 0.90
 BAND_CHANCE = 0.95
+# Conditioning divides by covariances of everything with everything, which takes more draws than quantiles do.
+DRAWS_TO_CONDITION = 2
 # Blood without its own terms: cells that neither clump, nor press plasma out, nor drag, nor are stirred.
 RIGID_SPHERES = {
     "red_cell_aggregation": 1.0,
@@ -32,9 +34,10 @@ RIGID_SPHERES = {
 }
 NOTE = (
     "Abstracts quote their best settings and little else, and best settings recover much the same everywhere: there a "
-    "constant does about as well as any model. Read the trends, the plasma's share and whether the intervals cover; "
-    "the mean error of recovery alone tells a model from a constant badly. Red and white cells are known to an order "
-    "of magnitude. The published numbers cannot tell the mechanisms apart."
+    "constant does as well as a model or better, and says nothing of any other setting. Read the directions, the "
+    "plasma's share and whether the intervals cover; the mean error of recovery alone cannot tell a model from a "
+    "constant. Red and white cells are known to an order of magnitude. The published numbers cannot tell the "
+    "mechanisms apart."
 )
 
 
@@ -174,7 +177,7 @@ class Verdict:
 def judge_model(cases: tuple[Case, ...], trends: Trends, *, draws: int, seed: int) -> Verdict:
     """Hold the model against ``cases`` and ``trends``; the same seed gives the same verdict."""
     seen = with_printed_spread(cases, predicted(cases, drawn(count=draws, seed=seed)), seed=seed)
-    before = drawn_before_fit(count=draws, seed=seed)
+    before = drawn_before_fit(count=DRAWS_TO_CONDITION * draws, seed=seed)
     foreseen = predicted(cases, before)
     apart = held_out(cases, foreseen)
     rigid = predicted(cases, rigid_spheres())

@@ -7,14 +7,14 @@ from hashlib import blake2b
 import numpy as np
 from numpy.typing import NDArray
 
-from plasmawright.errors import Refusal, Refusals
+from plasmawright.errors import Refusal
 from plasmawright.parameters.sets import ParameterSet
 from plasmawright.parameters.table import rows
 from plasmawright.preparation.prediction import Outcome, predict
 from plasmawright.preparation.protocol import Preparation
-from plasmawright.preparation.reading import preparation_from
 from plasmawright.quality.plain import number_of, one_of, refuse_unknown, rows_of, table_of, text_of, texts_of
 from plasmawright.quality.quantities import QUANTITIES, RECOVERIES
+from plasmawright.quality.settings import changed, read_preparation
 
 Array = NDArray[np.float64]
 
@@ -29,6 +29,8 @@ class Case:
         One standard uncertainty of the printed number, same unit.
     agree_within
         How far off the median may stand; a factor where ``by_fold``.
+    settings
+        What was done; where a paper pools several settings into one number, each of them.
     spread
         Standard uncertainty, by row of the tables, of what the paper does not state.
     """
@@ -46,7 +48,7 @@ class Case:
     assumed: str
     source: str
     preparation_key: str
-    preparation: Preparation
+    settings: tuple[Preparation, ...]
     spread: Mapping[str, float]
 
     @property
@@ -57,11 +59,8 @@ class Case:
 
 # Tables whose rows belong to one laboratory's bench and day, not to blood: independent between papers.
 OF_ONE_BENCH = ("technique", "population")
-# The share of a bench row's variance that papers have in common: where a row's centre was read in one paper, what the
-# trade does at large is known no better than how far two benches differ.
-SHARED_FRAC = {"handling_frac": 0.5}
 # What stands beside a preparation in a published document and is not of the preparation itself.
-ASIDE = ("known", "assumed", "spread")
+ASIDE = ("known", "assumed", "spread", "pooled")
 DOCUMENT_KEYS = ("group", "source", "locator", "preparations", "cases")
 CASE_KEYS = (
     "id", "rows", "preparation", "quantity", "published", "published_spread", "agree_within", "agree_within_fold",
@@ -92,22 +91,13 @@ def cases_from(documents: Mapping[str, Mapping[str, object]]) -> tuple[Case, ...
     return tuple(found)
 
 
-def read_preparation(body: Mapping[str, object], path: str, *, aside: tuple[str, ...]) -> Preparation:
-    """Return the preparation in ``body``, leaving out the keys in ``aside``; a refusal says where it stands."""
-    try:
-        return preparation_from({key: value for key, value in body.items() if key not in aside})
-    except Refusals as wrong:
-        there = [Refusal(f"{path}.{one.field}", one.value, one.limit, one.remedy) for one in wrong.found]
-        raise Refusals(there) from wrong
-
-
 def _cases(document: Mapping[str, object], name: str) -> list[Case]:
     refuse_unknown(document, DOCUMENT_KEYS, name)
     group = text_of(document, "group", name)
     source = f"{text_of(document, 'source', name)}; {text_of(document, 'locator', name)}"
     bodies = table_of(document, "preparations", name)
     tables = {key: table_of(bodies, key, f"{name}.preparations") for key in bodies}
-    read = {key: read_preparation(body, f"{name}.preparations.{key}", aside=ASIDE) for key, body in tables.items()}
+    read = {key: _settings(body, f"{name}.preparations.{key}") for key, body in tables.items()}
     found: list[Case] = []
     for number, row in enumerate(rows_of(document, "cases", name), start=1):
         path = f"{name}.cases.{number}"
@@ -130,11 +120,20 @@ def _cases(document: Mapping[str, object], name: str) -> list[Case]:
                 assumed=text_of(tables[key], "assumed", there),
                 source=source,
                 preparation_key=f"{group}/{key}",
-                preparation=read[key],
+                settings=read[key],
                 spread=_spread(tables[key], there),
             )
         )
     return found
+
+
+def _settings(body: Mapping[str, object], path: str) -> tuple[Preparation, ...]:
+    if "pooled" not in body:
+        return (read_preparation(body, path, aside=ASIDE),)
+    pooled = rows_of(body, "pooled", path)
+    if not pooled:
+        raise Refusal(f"{path}.pooled", "empty", "it must hold at least one setting", "Add one, or drop the key.")
+    return tuple(changed(body, change, f"{path}.pooled", aside=ASIDE) for change in pooled)
 
 
 def _spread(body: Mapping[str, object], path: str) -> dict[str, float]:
@@ -169,12 +168,7 @@ def as_if_there(parameters: ParameterSet, spread: Mapping[str, float], *, paper:
     for name in parameters.names:
         row = rows()[name]
         if row.table in OF_ONE_BENCH and row.spread > 0:
-            column = parameters.column(name)
-            own = column[order]
-            if name in SHARED_FRAC:
-                share = SHARED_FRAC[name]
-                own = row.value + np.sqrt(1 - share) * (own - row.value) + np.sqrt(share) * (column - row.value)
-                own = np.clip(own, row.low, row.high)
+            own = parameters.column(name)[order]
             columns[name] = row.value + (own - row.value) * (spread.get(name, row.spread) / row.spread)
     return parameters.replaced(**columns)
 
@@ -182,9 +176,12 @@ def as_if_there(parameters: ParameterSet, spread: Mapping[str, float], *, paper:
 def predicted(cases: tuple[Case, ...], parameters: ParameterSet) -> dict[str, Array]:
     """Return what is predicted for each case by its id, one value a draw; each preparation is marched once."""
     papers = sorted({case.group for case in cases})
-    outcomes: dict[str, Outcome] = {}
+    outcomes: dict[str, list[Outcome]] = {}
     for case in cases:
         if case.preparation_key not in outcomes:
             there = as_if_there(parameters, case.spread, paper=papers.index(case.group))
-            outcomes[case.preparation_key] = predict(case.preparation, there)
-    return {case.id: QUANTITIES[case.quantity](outcomes[case.preparation_key]) for case in cases}
+            outcomes[case.preparation_key] = [predict(setting, there) for setting in case.settings]
+    return {
+        case.id: np.mean([QUANTITIES[case.quantity](one) for one in outcomes[case.preparation_key]], axis=0)
+        for case in cases
+    }

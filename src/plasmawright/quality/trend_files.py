@@ -1,15 +1,13 @@
 """Reading published directions: plain keys and values in, checked :class:`Trends` or a refusal out."""
 
-import copy
 from collections.abc import Mapping
 
 from plasmawright.errors import Refusal
 from plasmawright.parameters.table import rows
-from plasmawright.preparation.protocol import Preparation
 from plasmawright.quality.expectations import TWO_QUANTITIES, Expectation, Kind
 from plasmawright.quality.plain import one_of, real_of, reals_of, refuse_unknown, rows_of, table_of, text_of, texts_of
-from plasmawright.quality.published import read_preparation
 from plasmawright.quality.quantities import QUANTITIES
+from plasmawright.quality.settings import changed
 from plasmawright.quality.trends import Base, NotJudged, Trend, Trends
 
 ASIDE = ("known", "assumed", "unknown")
@@ -77,7 +75,7 @@ def _trend(row: Mapping[str, object], path: str, *, base_name: str, base: Base, 
         name=text_of(row, "name", path),
         base_name=base_name,
         base=base,
-        settings=tuple(_changed(body, change, path) for change in changes),
+        settings=tuple(changed(body, change, f"{path}.settings", aside=ASIDE) for change in changes),
         labels=tuple(", ".join(f"{key} {value}" for key, value in change.items()) or "as it is" for change in changes),
         quantity=one_of(row, "quantity", path, allowed=quantities),
         against=one_of(row, "against", path, allowed=quantities) if kind in TWO_QUANTITIES else None,
@@ -96,25 +94,3 @@ def _expectation(row: Mapping[str, object], kind: Kind, path: str, *, settings: 
     if settings < fewest:
         raise Refusal(f"{path}.settings", f"{settings} of them", f"there must be at least {fewest}", "Add settings.")
     return Expectation(kind=kind, at=places, **numbers)
-
-
-def _changed(body: Mapping[str, object], change: Mapping[str, object], path: str) -> Preparation:
-    """Return the base's preparation with the values at dotted places changed; steps are counted from 1."""
-    changed: dict[str, object] = copy.deepcopy(dict(body))
-    for place, value in change.items():
-        *way, last = place.split(".")
-        at: object = changed
-        for part in way:
-            at = _inside(at, part, f"{path}.settings.{place}")
-        if not isinstance(at, dict):
-            raise Refusal(f"{path}.settings", place, "it must be a place in the base", "Write steps.1.rcf, say.")
-        at[last] = value
-    return read_preparation(changed, f"{path}.settings", aside=ASIDE)
-
-
-def _inside(at: object, part: str, path: str) -> object:
-    if isinstance(at, list) and part.isdecimal() and 1 <= int(part) <= len(at):
-        return at[int(part) - 1]
-    if isinstance(at, dict) and part in at:
-        return at[part]
-    raise Refusal(path, part, "it must be a place in the base", "Write steps.1.rcf, say; steps are counted from 1.")
