@@ -46,7 +46,7 @@ def test_a_folder_of_one_paper_is_judged_and_has_nothing_to_be_foretold_from(fol
         (lambda folder: (folder / "perez2014.toml").write_text("group ="), "perez2014.toml"),
         (lambda folder: (folder / "perez2014.toml").write_bytes(b"\xff\xfe\x00"), "perez2014.toml"),
         (lambda folder: (folder / "other.toml").mkdir(), "other.toml is a folder"),
-        (lambda folder: shutil.rmtree(folder), "it must be a folder"),
+        (shutil.rmtree, "it must be a folder"),
     ],
 )
 def test_a_folder_that_cannot_be_used_is_refused(folder: Path, spoil: "object", said: str) -> None:

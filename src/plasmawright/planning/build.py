@@ -83,7 +83,14 @@ def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: s
     filled_ok = (pooled_ml - rich_ml >= goal.poor_ml) & (rich_ml >= goal.volume_ml)
     over_ml = np.maximum(pooled_ml - rich_ml, 0.0)
     filled_share = np.minimum(over_ml / goal.poor_ml, 1.0) if goal.poor_ml > 0 else np.ones_like(over_ml)
-    sites, met = _sites(visit, rich_count, poor_count, filled_ok, choice.wish_share, weights)
+    sites, met = _sites(
+        visit,
+        rich=rich_count,
+        poor=poor_count,
+        filled_ok=filled_ok,
+        wish_share=choice.wish_share,
+        weights=weights,
+    )
     sized_for = needed_1e9_per_l(goal, soft)
     blood_ml = choice.tubes * visit.bench.blood_ml
     entered = platelets_1e9(sample.per_tube_m3, sample) * choice.tubes
@@ -146,7 +153,7 @@ def _poor(done: Bench, soft: Soft) -> tuple[Array, Array]:
 
 
 def _sites(
-    visit: Visit, rich: Array, poor: Array, filled_ok: Array, wish_share: float, weights: Array
+    visit: Visit, *, rich: Array, poor: Array, filled_ok: NDArray[np.bool_], wish_share: float, weights: Array
 ) -> tuple[tuple[Filled, ...], float]:
     """Return what each site gets, and the chance that all volumes and wishes are met together."""
     all_met = filled_ok.copy()

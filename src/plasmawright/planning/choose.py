@@ -68,6 +68,7 @@ class Planner:
     def __init__(self, visit: Visit, goal: Goal, soft: Soft, *, volume_share: float = 1.0) -> None:
         self.visit = visit
         self.volume_share = volume_share
+        self.hards: dict[tuple[int, float], Hard] = {}
         self.goal = goal
         self.soft = soft
         self.middle = marched_at(
@@ -82,7 +83,9 @@ class Planner:
         )
 
     def hard_for(self, tubes: int, minutes: float) -> Hard:
-        """Return the hard spin for the plasma of so many tubes."""
+        """Return the hard spin for the plasma of so many tubes; the soft spin's time moves it a little."""
+        if (tubes, minutes) in self.hards:
+            return self.hards[tubes, minutes]
         bench = replace(self.middle.at(minutes).bench, tubes=tubes)
         hard = choose_hard(self.visit, bench, self.middle.setting, margin_mm=self.goal.margin_mm, leave_ml=self.leaves)
         if hard is None:
@@ -93,6 +96,7 @@ class Planner:
                 f"the plasma of {tubes} tubes does not fit in so many of {kind.capacity_ml:g} mL",
                 "Lay out more second tubes or larger ones.",
             )
+        self.hards[tubes, minutes] = hard
         return hard
 
     def plan(self, tubes: int, minutes: float | None = None, *, kind: str = "chosen", wish_share: float = 1.0) -> Plan:

@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plasmawright.parameters.table import value
 from plasmawright.planning.soft import rounded_rpm
 from plasmawright.planning.visit import Visit
 from plasmawright.preparation.protocol import RemoveSupernatant, Spin, Stop, Withdraw
@@ -56,28 +55,59 @@ def choose_hard(
     kind = visit.tubes[visit.bench.second_tube]
     radius_m = bottom_radius_mm(kind, visit.rotor) * 1e-3
     limit = min(visit.rotor.max_rcf, kind.max_rcf or np.inf)
-    forces = [force for force in FORCES if force <= limit] or [limit]
+    dials = _dials(limit, radius_m)
     found: list[tuple[float, Hard]] = []
-    most = min(visit.bench.second_tubes_at_hand, visit.bench.places)
-    for tubes in range(1, most + 1):
+    for tubes in range(1, min(visit.bench.second_tubes_at_hand, visit.bench.places) + 1):
         step = Withdraw(stop=Stop.ABOVE_CELLS_MM, value=margin_mm, pool_into=visit.bench.second_tube, pool_tubes=tubes)
-        if not _holds(bench, tubes, kind.capacity_ml, setting, step):
-            continue
-        pooled = withdraw(bench, step, setting)
-        for force in forces:
-            speed_rpm = rounded_rpm(force, radius_m)
-            rcf = float(relative_force(radius_m=radius_m, speed_rad_s=speed_from_rpm_rad_s(speed_rpm)))
-            for minutes in MINUTES:
-                left = left_frac(pooled, Spin(rpm=speed_rpm, minutes=minutes), leave_ml[tubes], setting)
-                cost = minutes + TUBE_MIN * tubes + ODD_MIN * (tubes % 2) + HUNDRED_G_MIN * rcf / 100
-                over = max(left - LEFT_FRAC_AIM, 0.0)
-                found.append(
-                    (
-                        cost + 1000 * over,
-                        Hard(tubes=tubes, rpm=speed_rpm, minutes=minutes, left_frac=left),
-                    )
-                )
+        if _holds(bench, tubes, kind.capacity_ml, setting, step):
+            pooled = withdraw(bench, step, setting)
+            price = TUBE_MIN * tubes + ODD_MIN * (tubes % 2)
+            hard, cost = _cheapest(pooled, dials, leave_ml=leave_ml[tubes], setting=setting)
+            found.append((price + cost, hard))
     return min(found, key=lambda one: one[0])[1] if found else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Dial:
+    """One force and time a hand may dial, what it costs in minutes, and the work it does (speed squared times time)."""
+
+    rpm: float
+    minutes: float
+    cost_min: float
+    work: float
+
+
+def _dials(limit_rcf: float, radius_m: float) -> list[_Dial]:
+    """Return every force and time within the limit, the cheapest first."""
+    found = []
+    for force in [force for force in FORCES if force <= limit_rcf] or [limit_rcf]:
+        speed_rpm = rounded_rpm(force, radius_m)
+        rcf = float(relative_force(radius_m=radius_m, speed_rad_s=speed_from_rpm_rad_s(speed_rpm)))
+        for minutes in MINUTES:
+            cost = minutes + HUNDRED_G_MIN * rcf / 100
+            found.append(_Dial(rpm=speed_rpm, minutes=minutes, cost_min=cost, work=speed_rpm**2 * minutes))
+    return sorted(found, key=lambda dial: dial.cost_min)
+
+
+def _cheapest(pooled: Bench, dials: list[_Dial], *, leave_ml: float, setting: Setting) -> tuple[Hard, float]:
+    """Return the cheapest spin that leaves few platelets above and its cost; the strongest there is when none does.
+
+    What is left only falls with the work done, so that a dial that does less work than one that failed is not tried.
+    """
+    failed = 0.0
+    for dial in dials:
+        if dial.work > failed:
+            left = left_frac(pooled, Spin(rpm=dial.rpm, minutes=dial.minutes), leave_ml, setting)
+            if left <= LEFT_FRAC_AIM:
+                return _hard(pooled, dial, left), dial.cost_min
+            failed = dial.work
+    strongest = max(dials, key=lambda dial: dial.work)
+    left = left_frac(pooled, Spin(rpm=strongest.rpm, minutes=strongest.minutes), leave_ml, setting)
+    return _hard(pooled, strongest, left), strongest.cost_min + 1000 * (left - LEFT_FRAC_AIM)
+
+
+def _hard(pooled: Bench, dial: _Dial, left: float) -> Hard:
+    return Hard(tubes=pooled.tubes, rpm=dial.rpm, minutes=dial.minutes, left_frac=left)
 
 
 def _holds(bench: Bench, tubes: int, capacity_ml: float, setting: Setting, step: Withdraw) -> bool:
@@ -95,8 +125,3 @@ def left_frac(pooled: Bench, step: Spin, leave_ml: float, setting: Setting) -> f
     if poor is None:
         return 0.0
     return float(np.median(platelets_1e9(poor.amounts_m3, sample) / whole))
-
-
-def too_much_left(hard: Hard) -> bool:
-    """Return whether the plan must warn of platelets left in the platelet-poor plasma."""
-    return hard.left_frac > value("platelets_left_in_poor_frac")

@@ -121,7 +121,7 @@ def choose_soft(visit: Visit, base: Preparation, *, few: ParameterSet, many: Par
 
 
 def _away_from_the_edge(by_force: Array) -> Array:
-    """Return the table averaged with its neighbours in force, so that a rotor off its mark does not fall off a cliff."""
+    """Return the table averaged over neighbouring forces, so that a rotor off its mark does not fall off a cliff."""
     padded = np.concatenate([by_force[:1], by_force, by_force[-1:]])
     return np.asarray(0.25 * padded[:-2] + 0.5 * padded[1:-1] + 0.25 * padded[2:])
 

@@ -48,7 +48,7 @@ DILUTE_FRAC_MAX = 0.02
 # Aim of the grid's spacing and the bounds of how many cells a column is cut into: fine for one answer, coarser for
 # many draws, whose spread is far wider than the grid's error (tests/science/test_grid.py measures it).
 FINE_GRID = (0.4, 60, 240)
-DRAWS_GRID = (0.8, 60, 120)
+DRAWS_GRID = (1.0, 60, 110)
 
 
 @dataclass(frozen=True, kw_only=True)
