@@ -19,7 +19,9 @@ from plasmawright.planning.words import assumed_of, binding_of, cautions_of, war
 
 Array = NDArray[np.float64]
 
-ALTERNATIVES_MIN, ALTERNATIVES_MAX = 3, 5
+ALTERNATIVES_MIN = 3
+# Trades carried through to the syringe before no more are looked for.
+TRIED_MAX = 8
 # Room for the leave volume's own spread, and a little for the rounding of a wish.
 LEFT_OVER_SPREAD = 0.1
 WISH_SAFETY = 0.98
@@ -115,15 +117,21 @@ class Planner:
         )
 
     def alternatives(self, chosen: Plan) -> list[Plan]:
-        """Return the plans that give up something to gain something else, none beaten by another in everything.
+        """Return the plans that give up something to gain something else, none as good as another in everything.
 
         The nearest plan that can comes first where a wish is out of reach; looking half-way is always among them: it
         buys its minutes with what is then seen of this blood, which no chance reckoned beforehand can show in full.
         """
-        found = [self.plan(tubes, minutes, kind=kind) for kind, tubes, minutes in self._trades(chosen)]
-        kept = [plan for plan in found if not self._beaten(plan, [chosen, *found])]
+        kept: list[Plan] = []
+        for kind, tubes, minutes in self._trades(chosen)[:TRIED_MAX]:
+            plan = self.plan(tubes, minutes, kind=kind)
+            standing = [chosen, *kept]
+            if not any(self._beats(one, plan) or self._beats(plan, one) for one in standing):
+                kept.append(plan)
+            if len(kept) == ALTERNATIVES_MIN:
+                break
         look = look_choice(self.goal, self.soft, self.options, chosen, self.hard_for(chosen.tubes, chosen.soft_minutes))
-        kept = [*kept[: ALTERNATIVES_MAX - 1], self._built(look, "look")]
+        kept.append(self._built(look, "look"))
         if chosen.chance_all_met < CHANCE_EVEN:
             kept.insert(0, self._nearest())
         return kept
@@ -144,8 +152,7 @@ class Planner:
             next((one for one in front if one[0] == kind), None) for kind in ("less blood", "more blood", "quicker")
         ]
         picked = [one for one in first_of_kind if one is not None]
-        rest = [one for one in front if one not in picked]
-        picked += rest[: max(ALTERNATIVES_MIN + 1 - len(picked), 0)]
+        picked += [one for one in front if one not in picked]
         return [(kind, tubes, time) for kind, tubes, time, _ in picked]
 
     def _nearest(self) -> Plan:
@@ -168,14 +175,10 @@ class Planner:
         reached = float(np.quantile(whole.rich_1e9_per_l, 1 - CHANCE_AIM)) / needed * share
         return planner.plan(tubes, minutes, kind="nearest", wish_share=min(reached * WISH_SAFETY, 1.0))
 
-    def _beaten(self, plan: Plan, others: list[Plan]) -> bool:
-        """Return whether another plan is at least as good in blood, score and time, and better in one."""
-        mine = self._merits(plan)
-        for other in others:
-            theirs = self._merits(other)
-            if theirs != mine and all(a <= b + 1e-9 for a, b in zip(theirs, mine, strict=True)):
-                return True
-        return False
+    def _beats(self, plan: Plan, other: Plan) -> bool:
+        """Return whether ``plan`` is at least as good as ``other`` in blood, score and time."""
+        mine, theirs = self._merits(plan), self._merits(other)
+        return all(a <= b + 1e-9 for a, b in zip(mine, theirs, strict=True))
 
     def _merits(self, plan: Plan) -> tuple[float, float, float]:
         score = plan.share_reached if self.options.by_share else plan.chance_sized
