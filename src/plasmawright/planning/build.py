@@ -1,30 +1,20 @@
-"""One option carried through to the syringe: withdrawal, hard spin, leave volume, shares."""
+"""One option as a plan: loads, expected numbers, shares and answers in words."""
 
-from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from plasmawright.parameters.table import value
-from plasmawright.planning.goal import Goal, left_over_sum_ml
-from plasmawright.planning.hard import Hard
+from plasmawright.planning.goal import Goal
 from plasmawright.planning.load import load_of
 from plasmawright.planning.options import needed_1e9_per_l
-from plasmawright.planning.plan import Filled, Look, Plan
+from plasmawright.planning.plan import Filled, Plan
 from plasmawright.planning.soft import Seen, Soft
+from plasmawright.planning.syringe import Choice, Syringe, fill_syringe
 from plasmawright.planning.visit import Product, Visit, WhiteCells
 from plasmawright.preparation.prediction import Layers, six_digits
-from plasmawright.preparation.protocol import RemoveSupernatant, Resuspend, Spin, Stop, Withdraw
-from plasmawright.preparation.run import (
-    Bench,
-    bottom_radius_mm,
-    platelets_1e9,
-    remove_supernatant,
-    resuspend,
-    spin,
-    withdraw,
-)
+from plasmawright.preparation.run import bottom_radius_mm, platelets_1e9
 from plasmawright.preparation.sample import WHITES
 from plasmawright.science.rotor import relative_force, speed_from_rpm_rad_s
 from plasmawright.science.settling_kernel import RED
@@ -38,76 +28,25 @@ LIKELY, UNLIKELY = 0.8, 0.2
 GRADUATION_ML = 0.5
 
 
-@dataclass(frozen=True, kw_only=True)
-class Choice:
-    """What distinguishes one plan from another."""
-
-    tubes: int
-    minutes: float
-    seen: Seen
-    hard: Hard
-    look: Look | None = None
-    look_minutes: float = 0.0
-    wish_share: float = 1.0
-
-
 def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: str, binding: str) -> Plan:
     """Carry ``choice`` through to the syringe with every draw."""
-    setting = soft.setting
-    weights = setting.parameters.weights / setting.parameters.weights.sum()
-    sample = setting.sample
-    summed = left_over_sum_ml(visit, second_tubes=choice.hard.tubes)
-    leave_ml = sum(ml for _, ml in summed)
-    drawn = replace(choice.seen.bench, tubes=choice.tubes)
-    pooled = withdraw(
-        drawn,
-        Withdraw(
-            stop=Stop.ABOVE_CELLS_MM,
-            value=goal.margin_mm,
-            pool_into=visit.bench.second_tube,
-            pool_tubes=choice.hard.tubes,
-        ),
-        setting,
-    )
-    spun = spin(pooled, Spin(rpm=choice.hard.rpm, minutes=choice.hard.minutes), setting)
-    done = resuspend(remove_supernatant(spun, RemoveSupernatant(leave_ml=leave_ml), setting), Resuspend(), setting)
-    rich_ml = done.content.filled_m3 * done.tubes * 1e6
-    amounts = done.content.amounts_m3 * done.tubes
-    rich_1e9 = platelets_1e9(amounts, sample)
-    rich_count = rich_1e9 / rich_ml * 1e3
-    poor_ml, poor_1e9 = _poor(done, soft)
-    poor_count = np.where(poor_ml > 1e-6, poor_1e9 / np.maximum(poor_ml, 1e-6) * 1e3, 0.0)
-    red = amounts[:, RED] / sample.cell_volume_m3[:, RED] / (rich_ml * 1e-3) / 1e12
-    white = (amounts[:, WHITES] / sample.cell_volume_m3[:, WHITES]).sum(axis=1) / (rich_ml * 1e-3) / 1e9
-    pooled_ml = choice.tubes * choice.seen.plasma_ml
-    filled_ok = (pooled_ml - rich_ml >= goal.poor_ml) & (rich_ml >= goal.volume_ml)
-    over_ml = np.maximum(pooled_ml - rich_ml, 0.0)
-    filled_share = np.minimum(over_ml / goal.poor_ml, 1.0) if goal.poor_ml > 0 else np.ones_like(over_ml)
-    sites, met = _sites(
-        visit,
-        rich=rich_count,
-        poor=poor_count,
-        filled_ok=filled_ok,
-        wish_share=choice.wish_share,
-        weights=weights,
-    )
+    sample, weights = soft.setting.sample, soft.setting.parameters.weights / soft.setting.parameters.weights.sum()
+    filled = fill_syringe(visit, goal, soft, choice)
+    enough = filled.fills(goal)
+    sites, met = _sites(visit, filled, enough=enough, wish_share=choice.wish_share, weights=weights)
     sized_for = needed_1e9_per_l(goal, soft)
-    blood_ml = choice.tubes * visit.bench.blood_ml
     entered = platelets_1e9(sample.per_tube_m3, sample) * choice.tubes
-    content_g = (
-        visit.bench.blood_ml * value("whole_blood_density_kg_m3") / 1e3
-        + visit.bench.anticoagulant_ml * value("anticoagulant_density") / 1e3
-    )
-    pooled_g = float(np.median(pooled.content.filled_m3)) * value("pooled_plasma_density_kg_m3") * 1e3
+    red_ok = filled.red_1e12_per_l <= _red_limit(goal)
+    white_poor = filled.white_1e9_per_l <= sample.white_cells_1e9_per_l
     return Plan(
         words=words,
         tubes=choice.tubes,
-        blood_ml=blood_ml,
+        blood_ml=choice.tubes * visit.bench.blood_ml,
         anticoagulant_ml=choice.tubes * visit.bench.anticoagulant_ml,
         soft_rcf=soft.rcf,
         soft_rpm=soft.rpm,
         soft_minutes=choice.minutes,
-        soft_load=load_of(places=visit.bench.places, tubes=choice.tubes, content_g=content_g),
+        soft_load=load_of(places=visit.bench.places, tubes=choice.tubes, content_g=_blood_g(visit)),
         margin_mm=goal.margin_mm,
         plasma_ml=choice.seen.plasma_ml,
         interface_mm=choice.seen.interface_m * 1e3,
@@ -116,28 +55,35 @@ def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: s
         hard_rcf=_rcf_at_bottom(visit, choice.hard.rpm),
         hard_rpm=choice.hard.rpm,
         hard_minutes=choice.hard.minutes,
-        hard_load=load_of(places=visit.bench.places, tubes=choice.hard.tubes, content_g=pooled_g),
-        leave_ml=leave_ml,
-        leave_ml_sum=tuple(summed),
-        poor_1e9_per_l=poor_count,
-        poor_left_frac=poor_1e9 / np.maximum(choice.tubes * choice.seen.platelets_1e9, 1e-9),
-        rich_1e9_per_l=rich_count,
-        rich_red_1e12_per_l=red,
-        recovery_frac=rich_1e9 / entered,
-        fold=rich_count / sample.platelets_1e9_per_l,
-        concentrated_fold=float(np.median(pooled_ml / rich_ml)),
+        hard_load=load_of(places=visit.bench.places, tubes=choice.hard.tubes, content_g=filled.second_tube_g),
+        leave_ml=filled.leave_ml,
+        leave_ml_sum=filled.leave_ml_sum,
+        poor_1e9_per_l=filled.poor_1e9_per_l,
+        poor_left_frac=filled.poor_1e9 / np.maximum(choice.tubes * choice.seen.platelets_1e9, 1e-9),
+        rich_1e9_per_l=filled.rich_1e9_per_l,
+        rich_red_1e12_per_l=filled.red_1e12_per_l,
+        recovery_frac=filled.rich_1e9 / entered,
+        fold=filled.rich_1e9_per_l / sample.platelets_1e9_per_l,
+        concentrated_fold=float(np.median(filled.pooled_ml / filled.rich_ml)),
         sites=sites,
-        red_cells=_answered(float(weights @ (red <= _red_limit(goal)))),
-        white_cells=_white_answer(goal, float(weights @ (white <= sample.white_cells_1e9_per_l))),
+        red_cells=_answered(float(weights @ red_ok)),
+        white_cells=_white_answer(goal, float(weights @ white_poor)),
         chance_all_met=met,
-        chance_sized=float(weights @ (filled_ok & (rich_count >= sized_for * choice.wish_share))),
-        share_reached=float(weights @ (filled_share * np.minimum(rich_count / sized_for, 1.0))),
+        chance_sized=float(weights @ (enough & (filled.rich_1e9_per_l >= sized_for * choice.wish_share))),
+        share_reached=float(weights @ (filled.share_filled(goal) * np.minimum(filled.rich_1e9_per_l / sized_for, 1))),
         minutes_total=choice.minutes + choice.look_minutes + choice.hard.minutes + 2 * RAMPS_MIN,
         binding=binding,
-        weights=setting.parameters.weights,
+        weights=soft.setting.parameters.weights,
         layers=layers_of(choice.seen, goal, soft),
         look=choice.look,
     )
+
+
+def _blood_g(visit: Visit) -> float:
+    """Return the mass of what stands in one collection tube."""
+    bench = visit.bench
+    blood_g = bench.blood_ml * value("whole_blood_density_kg_m3") / 1e3
+    return blood_g + bench.anticoagulant_ml * value("anticoagulant_density") / 1e3
 
 
 def _rcf_at_bottom(visit: Visit, speed_rpm: float) -> float:
@@ -145,24 +91,18 @@ def _rcf_at_bottom(visit: Visit, speed_rpm: float) -> float:
     return float(relative_force(radius_m=radius_m, speed_rad_s=speed_from_rpm_rad_s(speed_rpm)))
 
 
-def _poor(done: Bench, soft: Soft) -> tuple[Array, Array]:
-    if done.poor is None:
-        nothing = np.zeros(soft.setting.sample.draws)
-        return nothing, nothing
-    return done.poor.volume_m3 * 1e6, platelets_1e9(done.poor.amounts_m3, soft.setting.sample)
-
-
 def _sites(
-    visit: Visit, *, rich: Array, poor: Array, filled_ok: NDArray[np.bool_], wish_share: float, weights: Array
+    visit: Visit, filled: Syringe, *, enough: NDArray[np.bool_], wish_share: float, weights: Array
 ) -> tuple[tuple[Filled, ...], float]:
     """Return what each site gets, and the chance that all volumes and wishes are met together."""
-    all_met = filled_ok.copy()
+    all_met = enough.copy()
     found = []
     for site in visit.sites:
-        given = (rich if site.product is Product.PRP else poor) * site.volume_ml / 1e3
+        count = filled.rich_1e9_per_l if site.product is Product.PRP else filled.poor_1e9_per_l
+        given = count * site.volume_ml / 1e3
         chance = None
         if site.platelets_1e9 is not None:
-            met = filled_ok & (given >= site.platelets_1e9 * wish_share)
+            met = enough & (given >= site.platelets_1e9 * wish_share)
             all_met &= met
             chance = float(weights @ met)
         found.append(Filled(site=site, platelets_1e9=given, chance_met=chance))

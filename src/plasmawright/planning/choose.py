@@ -7,13 +7,14 @@ from numpy.typing import NDArray
 
 from plasmawright.errors import Refusal
 from plasmawright.parameters.sets import ParameterSet, central
-from plasmawright.planning.build import Choice, build_plan
+from plasmawright.planning.build import build_plan
 from plasmawright.planning.goal import Goal, base_preparation, goal_of, left_over_sum_ml, stretched
 from plasmawright.planning.hard import Hard, choose_hard
 from plasmawright.planning.look import look_choice
 from plasmawright.planning.options import CHANCE_AIM, CHANCE_EVEN, Options, fewest_tubes, options_of
 from plasmawright.planning.plan import Answer, Plan
 from plasmawright.planning.soft import MINUTES, SEARCH_DRAWS, Soft, choose_soft, marched_at
+from plasmawright.planning.syringe import Choice
 from plasmawright.planning.visit import Visit
 from plasmawright.planning.words import assumed_of, binding_of, cautions_of, warnings_of, words_for
 

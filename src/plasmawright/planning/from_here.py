@@ -7,11 +7,12 @@ from numpy.typing import NDArray
 
 from plasmawright.errors import Refusal
 from plasmawright.parameters.sets import ParameterSet, central
-from plasmawright.planning.build import Choice, build_plan
+from plasmawright.planning.build import build_plan
 from plasmawright.planning.goal import Goal, base_preparation, goal_of, left_over_sum_ml, stretched
 from plasmawright.planning.hard import Hard, choose_hard
 from plasmawright.planning.plan import Plan
 from plasmawright.planning.soft import RECOVERY_PER_MIN_FRAC, THREADS, Seen, Soft, looked_at
+from plasmawright.planning.syringe import Choice
 from plasmawright.planning.visit import Visit
 from plasmawright.planning.words import binding_of, words_for
 from plasmawright.preparation.protocol import Spin

@@ -6,12 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plasmawright.parameters.table import value
-from plasmawright.planning.build import RAMPS_MIN, Choice
+from plasmawright.planning.build import RAMPS_MIN
 from plasmawright.planning.goal import Goal
 from plasmawright.planning.hard import Hard
 from plasmawright.planning.options import Options
 from plasmawright.planning.plan import Look, Plan
 from plasmawright.planning.soft import Seen, Soft, looked_at
+from plasmawright.planning.syringe import Choice
 from plasmawright.preparation.run import platelets_1e9
 
 Array = NDArray[np.float64]

@@ -7,11 +7,12 @@ import numpy as np
 
 from plasmawright.errors import Refusal
 from plasmawright.parameters.sets import ParameterSet
-from plasmawright.planning.build import Choice, build_plan
+from plasmawright.planning.build import build_plan
 from plasmawright.planning.goal import base_preparation, goal_of, stretched
 from plasmawright.planning.hard import Hard
 from plasmawright.planning.plan import Plan
 from plasmawright.planning.soft import marched_at
+from plasmawright.planning.syringe import Choice
 from plasmawright.planning.visit import Visit
 from plasmawright.planning.words import binding_of, words_for
 
