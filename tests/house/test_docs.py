@@ -4,11 +4,16 @@ import re
 import runpy
 from pathlib import Path
 
+import pytest
 import typer
 from typer.core import TyperGroup
 
-from plasmawright.cli.main import application
+from plasmawright.cli.main import application, code_of
 
+# A command the papers show with its answer, and the indented lines below it; those that only read and end soon.
+QUOTED = re.compile(
+    r"^    \$ plasmawright ((?:simulate|map|balance) .*)\n((?:    .*\n|\n(?=    ))+)", flags=re.MULTILINE
+)
 LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")
 
 
@@ -73,3 +78,18 @@ def test_every_silenced_check_stands_among_the_known_exceptions(root: Path) -> N
     ]
     assert silenced
     assert [name for name in silenced if f"`{name}`" not in page] == []
+
+
+@pytest.mark.slow
+def test_what_the_papers_quote_is_what_the_commands_print(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    quoted = 0
+    for paper in papers(root):
+        for command, block in QUOTED.findall(paper.read_text(encoding="utf-8")):
+            arguments = [str(root / part) if part.startswith("docs/") else part for part in command.split()]
+            assert code_of(arguments) == 0
+            printed = capsys.readouterr().out.splitlines()
+            for line in block.splitlines():
+                told = line.removeprefix("    ")
+                assert told.strip() in {"", "…"} or told in printed, f"{paper.name} quotes {told!r} of {command}"
+            quoted += 1
+    assert quoted >= 5

@@ -62,6 +62,7 @@ def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: s
         poor_left_frac=filled.poor_1e9 / np.maximum(choice.tubes * choice.seen.platelets_1e9, 1e-9),
         rich_1e9_per_l=filled.rich_1e9_per_l,
         rich_red_1e12_per_l=filled.red_1e12_per_l,
+        rich_white_1e9_per_l=filled.white_1e9_per_l,
         recovery_frac=filled.rich_1e9 / entered,
         fold=filled.rich_1e9_per_l / sample.platelets_1e9_per_l,
         concentrated_fold=float(np.median(filled.pooled_ml / filled.rich_ml)),

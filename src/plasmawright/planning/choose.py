@@ -12,11 +12,12 @@ from plasmawright.planning.goal import Goal, base_preparation, goal_of, left_ove
 from plasmawright.planning.hard import Hard, choose_hard
 from plasmawright.planning.look import look_choice
 from plasmawright.planning.options import CHANCE_AIM, CHANCE_EVEN, Options, fewest_tubes, options_of
+from plasmawright.planning.person import cautions_of, ceiling_words, classes_of
 from plasmawright.planning.plan import Answer, Plan
 from plasmawright.planning.soft import MINUTES, SEARCH_DRAWS, Soft, choose_soft, marched_at
 from plasmawright.planning.syringe import Choice
 from plasmawright.planning.visit import Visit
-from plasmawright.planning.words import assumed_of, binding_of, cautions_of, warnings_of, words_for
+from plasmawright.planning.words import assumed_of, binding_of, warnings_of, words_for
 
 Array = NDArray[np.float64]
 
@@ -58,7 +59,9 @@ def choose_plan(visit: Visit, parameters: ParameterSet, *, margin_mm: float | No
         alternatives=tuple(planner.alternatives(chosen)),
         fold_max=chosen.blood_ml / chosen.leave_ml,
         platelets_1e9_max=chosen.blood_ml * float(np.median(sample.platelets_1e9_per_l)) / 1e3,
+        ceiling_words=ceiling_words(chosen),
         cautions=cautions_of(visit, chosen),
+        classes=classes_of(visit, chosen, sample),
         assumed=assumed_of(visit, base, many),
         warnings=warnings_of(visit, goal, chosen),
         search={"forces": soft.forces, "minutes": MINUTES, "recovery_frac": soft.recovery_by_force},

@@ -7,7 +7,8 @@ import numpy as np
 
 from plasmawright.parameters.sets import ParameterSet
 from plasmawright.parameters.table import rows, value
-from plasmawright.planning.visit import Product, Sex, Tolerance, Visit, WhiteCells
+from plasmawright.planning.visit import Product, Tolerance, Visit, WhiteCells
+from plasmawright.practice.person import SexForBloodVolume
 from plasmawright.preparation.protocol import Blood, Collection, Preparation
 
 # A count is fully adrift, by the person's own variation, after four weeks.
@@ -115,7 +116,7 @@ def base_preparation(visit: Visit) -> Preparation:
 
 
 def _hematocrit_row(visit: Visit) -> str:
-    female = visit.patient.sex_for_blood_volume is Sex.FEMALE
+    female = visit.patient.sex_for_blood_volume is SexForBloodVolume.FEMALE
     return "population_hematocrit_female_frac" if female else "population_hematocrit_male_frac"
 
 

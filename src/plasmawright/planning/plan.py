@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from plasmawright.planning.load import Load
 from plasmawright.planning.visit import Site
+from plasmawright.practice.statements import Caution, Class
 from plasmawright.preparation.assumptions import Assumed
 from plasmawright.preparation.prediction import Layers, six_digits, told
 
@@ -66,6 +67,7 @@ class Plan:
     poor_left_frac: Array
     rich_1e9_per_l: Array
     rich_red_1e12_per_l: Array
+    rich_white_1e9_per_l: Array
     recovery_frac: Array
     fold: Array
     concentrated_fold: float
@@ -117,6 +119,7 @@ class Plan:
             "ppp_left_frac": self._told(self.poor_left_frac),
             "prp_platelets_1e9_per_l": self._told(self.rich_1e9_per_l),
             "prp_red_cells_1e12_per_l": self._told(self.rich_red_1e12_per_l),
+            "prp_white_cells_1e9_per_l": self._told(self.rich_white_1e9_per_l),
             "recovery_frac": self._told(self.recovery_frac),
             "fold": self._told(self.fold),
             "red_cells_concentrated_fold": six_digits(self.concentrated_fold),
@@ -156,14 +159,6 @@ class Plan:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Cause:
-    """A caution and where it comes from."""
-
-    text: str
-    source: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class Answer:
     """The chosen plan, its alternatives, and everything a person must see beside them."""
 
@@ -171,7 +166,9 @@ class Answer:
     alternatives: tuple[Plan, ...]
     fold_max: float
     platelets_1e9_max: float
-    cautions: tuple[Cause, ...]
+    ceiling_words: str
+    cautions: tuple[Caution, ...]
+    classes: tuple[Class, ...]
     assumed: tuple[Assumed, ...]
     warnings: tuple[str, ...]
     search: Mapping[str, Array]
@@ -184,8 +181,10 @@ class Answer:
             "ceiling": {
                 "fold_max": six_digits(self.fold_max),
                 "platelets_1e9_max": six_digits(self.platelets_1e9_max),
+                "words": self.ceiling_words,
             },
-            "cautions": [{"text": caution.text, "source": caution.source} for caution in self.cautions],
+            "cautions": [caution.as_document() for caution in self.cautions],
+            "classes_predicted": [found.as_document() for found in self.classes],
             "assumed": [item.as_document() for item in self.assumed],
             "warnings": list(self.warnings),
         }

@@ -10,19 +10,19 @@ from plasmawright.planning.visit import (
     Limits,
     Patient,
     Product,
-    Sex,
     Side,
     Site,
     Tolerance,
     Visit,
     WhiteCells,
 )
+from plasmawright.practice.person import SexForBloodVolume
 from plasmawright.preparation.reading import BLOOD_KEYS, rotor_from, tubes_from
 from plasmawright.preparation.section import Section
 
 SITES_MAX = 24
 TEXT_CHARACTERS_MAX = 120
-COUNT_KEYS = tuple(key for key in BLOOD_KEYS if key != "temperature_c")
+COUNT_KEYS = ("hemoglobin_g_per_dl", *(key for key in BLOOD_KEYS if key != "temperature_c"))
 PATIENT_KEYS = ("reference", "weight_kg", "height_cm", "sex_for_blood_volume", "age_years", "red_cell_tolerance")
 BENCH_KEYS = (
     "tube", "second_tube", "blood_ml", "anticoagulant_ml", "tubes_at_hand", "second_tubes_at_hand", "max_blood_ml",
@@ -69,7 +69,7 @@ def _patient_from(whole: Section) -> Patient | None:
     return Patient(
         weight_kg=section.number("weight_kg"),
         height_cm=section.number("height_cm"),
-        sex_for_blood_volume=section.choice("sex_for_blood_volume", Sex) or Sex.FEMALE,
+        sex_for_blood_volume=section.choice("sex_for_blood_volume", SexForBloodVolume) or SexForBloodVolume.FEMALE,
         age_years=section.number("age_years"),
         reference=_text(section, "reference"),
         red_cell_tolerance=section.choice("red_cell_tolerance", Tolerance, Tolerance.USUAL) or Tolerance.USUAL,

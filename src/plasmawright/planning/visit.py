@@ -4,14 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from plasmawright.practice.person import SexForBloodVolume
 from plasmawright.preparation.protocol import Rotor, TubeKind
-
-
-class Sex(StrEnum):
-    """Which of the two published formulas for blood volume is used, and nothing else."""
-
-    FEMALE = "female"
-    MALE = "male"
 
 
 class Tolerance(StrEnum):
@@ -50,7 +44,7 @@ class Patient:
 
     weight_kg: float
     height_cm: float
-    sex_for_blood_volume: Sex
+    sex_for_blood_volume: SexForBloodVolume
     age_years: float
     reference: str = ""
     red_cell_tolerance: Tolerance = Tolerance.USUAL
@@ -61,6 +55,7 @@ class Counts:
     """What was counted in the blood, and how long ago; ``None`` was not."""
 
     hematocrit_frac: float | None = None
+    hemoglobin_g_per_dl: float | None = None
     platelets_1e9_per_l: float | None = None
     white_cells_1e9_per_l: float | None = None
     lymphocytes_frac: float | None = None

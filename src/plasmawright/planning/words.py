@@ -6,7 +6,7 @@ from plasmawright.parameters.sets import ParameterSet
 from plasmawright.parameters.table import rows, value
 from plasmawright.planning.goal import Goal
 from plasmawright.planning.options import CHANCE_AIM
-from plasmawright.planning.plan import Cause, Plan
+from plasmawright.planning.plan import Plan
 from plasmawright.planning.visit import Product, Visit
 from plasmawright.preparation.assumptions import Assumed, assumed_in
 from plasmawright.preparation.protocol import Preparation, Resuspend
@@ -76,11 +76,6 @@ def _count(plan: Plan) -> float:
     """Return the blood's platelets in 1e9/L, from the plan's own fold."""
     middle = len(plan.fold) // 2
     return float(plan.rich_1e9_per_l[middle] / plan.fold[middle])
-
-
-def cautions_of(visit: Visit, plan: Plan) -> tuple[Cause, ...]:
-    """Return the cautions about this person, each with its source."""
-    return ()
 
 
 def assumed_of(visit: Visit, base: Preparation, parameters: ParameterSet) -> tuple[Assumed, ...]:

@@ -114,7 +114,7 @@ def undiluted_1e9_per_l(*, read_1e9_per_l: float, dilution_fold: float, linear_l
 
 
 def refuse_clumped_count(*, platelets_1e9_per_l: float, clumps_flagged: bool) -> None:
-    """Refuse a count on which the analyser, or whoever looked at the smear, saw clumps: it is too low by an unknown part.
+    """Refuse a count on which an analyser or an eye saw clumps: it is too low, and nobody knows by how much.
 
     Raises
     ------

@@ -87,7 +87,7 @@ def refuse_dose_beyond_ceiling(*, dose_1e9: float, blood_ml: float, blood_platel
     refuse_outside("platelets_1e9", dose_1e9, low=0, high=1e6, remedy=remedy)
     most = ceiling_dose_1e9(blood_ml=blood_ml, blood_platelets_1e9_per_l=blood_platelets_1e9_per_l)
     if dose_1e9 > most * (1 + ROUNDING_FRAC):
-        limit = f"{blood_ml:g} mL of blood at {blood_platelets_1e9_per_l:g} x10^9/L hold {most:.4g} billion platelets in all"
+        limit = f"{blood_ml:g} mL of blood at {blood_platelets_1e9_per_l:g} x10^9/L hold {most:.4g} billion platelets"
         needed_ml = dose_1e9 / blood_platelets_1e9_per_l * ML_PER_L
         remedy = f"Check units, dilution and volumes; {dose_1e9:.4g} billion would need {needed_ml:.4g} mL of blood."
         raise Refusal("platelets_1e9", dose_1e9, limit, remedy)
@@ -121,7 +121,7 @@ def refuse_beyond_ceiling(
 def limit_final_volume(*, fold: float, blood_ml: float, recovery_frac: float = 1.0) -> Limit:
     """Return the largest final volume for which ``fold`` times whole blood can be true.
 
-    With ``recovery_frac`` 1 it is the physical ceiling: "twenty times whole blood" of 60 mL is possible in 3 mL or less.
+    With ``recovery_frac`` 1 it is the physical ceiling: twenty times whole blood, of 60 mL, needs 3 mL or less.
     """
     refuse_unless_positive("fold", fold, "Write the product's count over the undiluted blood's.")
     refuse_unless_positive("blood_ml", blood_ml, "Write the blood drawn in mL, without anticoagulant.")
@@ -157,8 +157,8 @@ def caution_scalp_volume(*, volume_ml: float, area_cm2: float) -> Caution | None
     if low_ml <= volume_ml * (1 + ROUNDING_FRAC) and volume_ml <= high_ml * (1 + ROUNDING_FRAC):
         return None
     text = (
-        f"{volume_ml:g} mL over {area_cm2:g} cm² is {volume_ml / area_cm2:.3f} mL/cm²; {low_ml:.3g} to {high_ml:.3g} mL "
-        "are usual for this area. The clinician decides."
+        f"{volume_ml:g} mL over {area_cm2:g} cm² is {volume_ml / area_cm2:.3f} mL/cm²; {low_ml:.3g} to {high_ml:.3g} "
+        "mL are usual for this area. The clinician decides."
     )
     return Caution(text=text, source=cited(rule("scalp_low_ml_per_cm2")), status=Status.PUBLISHED)
 

@@ -10,7 +10,8 @@ from plasmawright.practice.guards import refuse_outside, refuse_unless_positive
 from plasmawright.practice.statements import Limit, cited
 
 ML_PER_L = 1000.0
-# (weight from, name of the row): a weight between two rows of the table takes the lower one.
+PARTS_OF_NADLER = ("per_cubic_metre", "per_kg", "constant")
+# Lowest weight of each row of the table; a weight between two rows takes the lower one.
 THREE_MONTHS_FROM_KG = (46, 41, 36, 31, 26, 21, 16, 11, 6, 0)
 
 
@@ -82,9 +83,6 @@ def blood_volume_nadler_ml(*, sex: SexForBloodVolume, weight_kg: float, height_c
     word = {SexForBloodVolume.MALE: "men", SexForBloodVolume.FEMALE: "women"}[sex]
     per_m3, per_kg, constant = (rule(f"nadler_{word}_{part}").value for part in PARTS_OF_NADLER)
     return (per_m3 * (height_cm / 100) ** 3 + per_kg * weight_kg + constant) * ML_PER_L
-
-
-PARTS_OF_NADLER = ("per_cubic_metre", "per_kg", "constant")
 
 
 def blood_volume_lemmens_ml(*, weight_kg: float, height_cm: float) -> float:

@@ -6,6 +6,7 @@ from enum import StrEnum
 from plasmawright.parameters.table import rule
 from plasmawright.practice.guards import refuse_outside, refuse_unless_positive
 from plasmawright.practice.statements import Caution, Status, cited
+from plasmawright.science.blood import diluted_share_frac
 
 FILL_REMEDY = "Write the blood of one tube in mL, without the anticoagulant."
 HEMATOCRIT_REMEDY = "Write the share of red cells, such as 0.60. A percentage? Divide by 100."
@@ -41,7 +42,7 @@ def anticoagulant_share_frac(*, blood_ml: float, anticoagulant_ml: float) -> flo
     refuse_unless_positive("blood_ml", blood_ml, FILL_REMEDY)
     remedy = "Write the anticoagulant of one tube in mL; a ratio is not converted."
     refuse_outside("anticoagulant_ml", anticoagulant_ml, low=0, high=100, remedy=remedy)
-    return anticoagulant_ml / (blood_ml + anticoagulant_ml)
+    return float(1 - diluted_share_frac(blood_ml=blood_ml, anticoagulant_ml=anticoagulant_ml))
 
 
 def caution_fill(*, nominal_blood_ml: float, blood_ml: float, anticoagulant_ml: float) -> Caution | None:
@@ -53,7 +54,7 @@ def caution_fill(*, nominal_blood_ml: float, blood_ml: float, anticoagulant_ml: 
     meant_frac = anticoagulant_share_frac(blood_ml=nominal_blood_ml, anticoagulant_ml=anticoagulant_ml)
     text = (
         f"A tube holds {blood_ml:g} mL of blood; {low_ml:.2f} to {high_ml:.2f} mL count as full. Anticoagulant is "
-        f"{share_frac:.1%} of what stands in it, {meant_frac:.1%} was meant. The tube has its own stop and its own mass."
+        f"{share_frac:.1%} of what stands in it, {meant_frac:.1%} was meant. The tube has its own stop and mass."
     )
     return Caution(text=text, source=cited(rule("tube_fill_tolerance_frac")), status=Status.PUBLISHED)
 
@@ -102,10 +103,10 @@ def caution_high_hematocrit(hematocrit_frac: float) -> Caution | None:
     if hematocrit_frac <= row.value:
         return None
     text = (
-        f"Haematocrit {hematocrit_frac:.2f} is above {row.value:g}: there is less plasma, and the anticoagulant is more "
-        "concentrated in it. The formulas in print that reduce citrate are for coagulation tests, differ by whether they "
-        "take the volume of the blood or of the whole tube, and are not validated for this use; none is applied here. "
-        "The clinician decides."
+        f"Haematocrit {hematocrit_frac:.2f} is above {row.value:g}: there is less plasma, and more anticoagulant for "
+        "it. The formulas in print that reduce citrate are for coagulation tests, differ in whether they take the "
+        "volume of the blood or of the whole tube, and are not validated for this use; none is applied here. The "
+        "clinician decides."
     )
     return Caution(text=text, source=cited(row), status=Status.PUBLISHED)
 

@@ -14,7 +14,7 @@ PLATELETS_REMEDY = "Counts are in 1e9/L: divide a count per µL by 1000, such as
 
 
 def checked_product_platelets_1e9_per_l(platelets_1e9_per_l: float) -> float:
-    """Return the count of a platelet-rich plasma; refuses what lies outside 50 to 10 000, where a slip of units lies."""
+    """Return the count of a platelet-rich plasma; refuses what lies outside 50 to 10 000, as a slip does."""
     low, high = PRODUCT_PLATELETS_1E9_PER_L
     refuse_outside("prp_platelets_1e9_per_l", platelets_1e9_per_l, low=low, high=high, remedy=PLATELETS_REMEDY)
     return platelets_1e9_per_l

@@ -300,6 +300,14 @@ RANGES: Mapping[str, Range] = {
         reason="Younger than one is no patient for this bench.",
         remedy="Write whole years.",
     ),
+    "blood.hemoglobin_g_per_dl": Range(
+        unit="g/dL",
+        low=3,
+        high=25,
+        reason="Below 3 nobody walks in, above 25 blood hardly flows.",
+        remedy="Write haemoglobin in g/dL, such as 13.6.",
+        slips=(Slip(unit_ratio=0.1, words="Grams per litre? Write {value}."),),
+    ),
     "blood.counted_days_ago": Range(
         unit="days",
         low=0,

@@ -179,23 +179,40 @@ def _fastest_per_s(phi, give, take, stiff, leaving, face_m2, inverse_m3, present
 
 
 @_compiled
-def _exchange(phi, up, low, give, take, flow, face_m2, cell_m3, inverse_m3, step_s, changed):
-    """Set ``changed`` to ``phi`` after ``step_s`` of the given rates; no grid cell gives more than it holds."""
+def _exchange(phi, up, low, give, take, limit, flow, total, room, face_m2, cell_m3, inverse_m3, step_s, changed):
+    """Set ``changed`` to ``phi`` after ``step_s`` of the given rates.
+
+    No grid cell gives more than it holds, and none takes more than its packing limit leaves room for: a step that fills
+    a cell from far below its limit would otherwise pass it.
+    """
     kinds, cells = phi.shape
     cap = 0.5 / step_s
-    flow[0] = 0.0
-    flow[cells] = 0.0
+    total[0] = 0.0
+    total[cells] = 0.0
+    for j in range(1, cells):
+        # all cells together go down as the plasma goes up
+        total[j] = step_s * face_m2[j] * (take[kinds, j] * low[kinds, j] - give[kinds, j] * up[kinds, j])
+    for j in range(cells):
+        room[j] = limit[j]
+    for i in range(kinds):
+        for j in range(cells):
+            room[j] -= phi[i, j]
+    for j in range(cells):
+        coming = max(total[j], 0.0) + max(-total[j + 1], 0.0)
+        room[j] = min(max(room[j], 0.0) * cell_m3[j] / (coming + 1e-300), 1.0)
+    for j in range(1, cells):
+        total[j] = room[j] if total[j] > 0.0 else room[j - 1]
     for i in range(kinds):
         for j in range(1, cells):
             down = min(give[i, j] * face_m2[j], cap * cell_m3[j - 1])
             lift = min(take[i, j] * face_m2[j], cap * cell_m3[j])
-            flow[j] = down * up[i, j] - lift * low[i, j]
+            flow[j] = total[j] * (down * up[i, j] - lift * low[i, j])
         for j in range(cells):
             changed[i, j] = phi[i, j] + step_s * inverse_m3[j] * (flow[j] - flow[j + 1])
 
 
 @_compiled
-def _stir(phi, red_half, sublayer_cells, stirring, step_s, face_m2, cell_m3, cell_height, lower, carry):
+def _stir(phi, red_half, sublayer_cells, stirring, step_s, face_m2, cell_m3, cell_height, lower, carry, mixed):
     """Mix the plasma above the bed by diffusion, implicitly, leaving a still sublayer over the bed."""
     kinds, cells = phi.shape
     top = 0
@@ -214,11 +231,17 @@ def _stir(phi, red_half, sublayer_cells, stirring, step_s, face_m2, cell_m3, cel
         lower[j] = below / pivot
         carry[j] = 1.0 / pivot
     for i in range(kinds):
-        phi[i, 0] = cell_m3[0] * phi[i, 0] * carry[0]
+        mixed[0] = cell_m3[0] * phi[i, 0] * carry[0]
         for j in range(1, stirred):
-            phi[i, j] = (cell_m3[j] * phi[i, j] + pace * face_m2[j] * phi[i, j - 1]) * carry[j]
+            mixed[j] = (cell_m3[j] * phi[i, j] + pace * face_m2[j] * mixed[j - 1]) * carry[j]
         for j in range(stirred - 2, -1, -1):
-            phi[i, j] += lower[j] * phi[i, j + 1]
+            mixed[j] += lower[j] * mixed[j + 1]
+        # what is solved for is the flow over each face: a solution put in place would lose its rounding at every step
+        above = 0.0
+        for j in range(stirred):
+            below = pace * face_m2[j + 1] * (mixed[j] - mixed[j + 1]) if j < stirred - 1 else 0.0
+            phi[i, j] = max(phi[i, j] + (above - below) / cell_m3[j], 0.0)
+            above = below
 
 
 @_compiled
@@ -254,6 +277,8 @@ def _march_one(
     give = np.zeros((kinds + 1, cells))
     take = np.zeros((kinds + 1, cells))
     flow = np.zeros(cells + 1)
+    total = np.zeros(cells + 1)
+    mixed = np.zeros(cells)
     pull = np.zeros(cells)
     red = np.zeros(cells)
     stiff = np.zeros(cells)
@@ -294,11 +319,11 @@ def _march_one(
             step = min(1.0 / (fastest + 1e-300), left)
             if step < left < 2.0 * step:
                 step = 0.5 * left
-            _exchange(now, up, low, give, take, flow, face_m2, cell_m3, inverse_m3, step, first)
+            _exchange(now, up, low, give, take, limit, flow, total, pull, face_m2, cell_m3, inverse_m3, step, first)
             _reconstruct(first, up, low)
             _drive(first, low, slip, pull, red, mobility, rho_gap, expression, entrainment, acceleration, limit, power)
             _pair(slip, up, low, give, take)
-            _exchange(first, up, low, give, take, flow, face_m2, cell_m3, inverse_m3, step, second)
+            _exchange(first, up, low, give, take, limit, flow, total, pull, face_m2, cell_m3, inverse_m3, step, second)
             for i in range(kinds):
                 for j in range(cells):
                     now[i, j] = 0.5 * (now[i, j] + second[i, j])
@@ -306,7 +331,9 @@ def _march_one(
             steps += 1
             unstirred += step
             if stirring > 0.0 and (steps % SLOW_EVERY_STEPS == 0 or clock >= moments_s[m]):
-                _stir(now, red_half, sublayer_cells, stirring, unstirred, face_m2, cell_m3, cell_height, flow, pull)
+                _stir(
+                    now, red_half, sublayer_cells, stirring, unstirred, face_m2, cell_m3, cell_height, red, pull, mixed
+                )
                 unstirred = 0.0
         seen[m] = now
     return steps
