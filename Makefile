@@ -2,7 +2,7 @@
 
 SHELL := /bin/bash
 .DEFAULT_GOAL := help
-.PHONY: help setup check fast test study bench demo ci lock
+.PHONY: help setup check fast test study bench docs demo ci lock
 
 BIN := .venv/bin
 PYTEST := $(BIN)/python -m pytest
@@ -43,6 +43,9 @@ study: setup  ## the model held against published spins
 
 bench: setup  ## the promised speeds
 	$(BIN)/python -m benchmarks
+
+docs: setup  ## what the manual takes from the code
+	$(BIN)/python docs/generate.py
 
 demo: setup  ## an invented clinic in a throw-away folder
 	$(BIN)/plasmawright demo

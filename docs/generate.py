@@ -1,17 +1,27 @@
-"""Writes the pages of docs/reference that are made from the code, so that they cannot say anything else.
+"""Writes what the docs take from the code, so that they cannot say anything else.
 
+Whole pages of docs/reference, and in every other page the answer below a command that is quoted with a ``$``.
 Run as ``.venv/bin/python docs/generate.py``; ``tests/house/test_docs.py`` fails while a page is not what this makes.
 """
 
+import copy
+import io
 import math
-from collections.abc import Iterable
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from contextlib import redirect_stdout
 from dataclasses import MISSING, Field, fields
 from enum import StrEnum
 from pathlib import Path
+from typing import Any  # a document as read from a file is nested plain data of any kind
 
+from plasmawright.cli.main import code_of
 from plasmawright.exchange.toml.decode import BYTES_MAX
+from plasmawright.parameters.sets import central
 from plasmawright.parameters.table import Kind, Sourced, references, row, rows, rules
 from plasmawright.preparation.assumptions import POPULATIONS
+from plasmawright.preparation.prediction import predict
 from plasmawright.preparation.protocol import (
     Blood,
     Collection,
@@ -25,7 +35,7 @@ from plasmawright.preparation.protocol import (
     Withdraw,
 )
 from plasmawright.preparation.ranges import RANGES, Range
-from plasmawright.preparation.reading import TIP_OF_BORE_MAX, TUBE_KINDS_MAX
+from plasmawright.preparation.reading import TIP_OF_BORE_MAX, TUBE_KINDS_MAX, preparation_from
 from plasmawright.preparation.section import NAME_CHARACTERS_MAX
 from plasmawright.preparation.sequence import COLUMN_MM_MIN, COLUMN_OF_RADIUS_MAX
 from plasmawright.preparation.steps import STEPS_MAX
@@ -93,6 +103,36 @@ KINDS = {
     Kind.MEMORY: "from memory; not looked up",
     Kind.ASSUMED: "a judgement without a source",
 }
+
+# A command the papers show with its answer, and the indented lines below it; those that only read and end soon.
+QUOTED = re.compile(
+    r"^(    \$ plasmawright ((?:simulate|map|balance) .*)\n)((?:    .*\n|\n(?=    ))+)", flags=re.MULTILINE
+)
+FIGURES = re.compile(r"-?\d[\d.]*(?:e[+-]\d+)?")
+# What is changed about the example, one thing at a time: a place in the file and its value, or a row and its factor.
+CHANGED_IN_FILE: tuple[tuple[str, tuple[str | int, ...], float | str], ...] = (
+    ("stop at 2 mm above the red cells", ("steps", 1, "value"), 2.0),
+    ("stop at 4 mm", ("steps", 1, "value"), 4.0),
+    ("haematocrit 0.36", ("blood", "hematocrit_frac"), 0.36),
+    ("haematocrit 0.48", ("blood", "hematocrit_frac"), 0.48),
+    ("soft spin 30 % weaker", ("steps", 0, "rcf"), 112),
+    ("soft spin 30 % stronger", ("steps", 0, "rcf"), 208),
+    ("soft spin's force meant at the top", ("steps", 0, "rcf_at"), "top"),
+    ("bore 12.4 mm", ("tubes", "collection", "inner_diameter_mm"), 12.4),
+    ("bore 13.7 mm", ("tubes", "collection", "inner_diameter_mm"), 13.7),
+    ("temperature 18 °C", ("blood", "temperature_c"), 18),
+    ("temperature 25 °C", ("blood", "temperature_c"), 25),
+    ("mean platelet volume 8 fL", ("blood", "mean_platelet_volume_fl"), 8),
+    ("mean platelet volume 10 fL", ("blood", "mean_platelet_volume_fl"), 10),
+)
+CHANGED_ROWS = (
+    "red_cell_aggregation",
+    "platelet_expression",
+    "platelet_mobility",
+    "stirring_m2_per_s",
+    "red_cell_density",
+    "platelet_density",
+)
 
 
 def table(head: Iterable[str], lines: Iterable[Iterable[str]]) -> str:
@@ -254,13 +294,102 @@ def _linked(text: str, doi: str | None) -> str:
     return text if doi is None else f"{text}, [doi {doi}](https://doi.org/{doi})"
 
 
+def sensitivities_page() -> str:
+    """Return the page of what moves the answer."""
+    example = tomllib.loads((DOCS / "examples/contract.toml").read_text(encoding="utf-8"))
+    lines = [["nothing", *_four_numbers(example, {})]]
+    for words, place, value in CHANGED_IN_FILE:
+        changed: Any = copy.deepcopy(example)
+        inside = changed
+        for part in place[:-1]:
+            inside = inside[part]
+        inside[place[-1]] = value
+        lines.append([words, *_four_numbers(changed, {})])
+    lines.append(["red-cell aggregation halved", *_four_numbers(example, _times("red_cell_aggregation", 0.5))])
+    lines.append(["red-cell aggregation doubled", *_four_numbers(example, _times("red_cell_aggregation", 2.0))])
+    for name in CHANGED_ROWS:
+        for sign, words in ((-1, "less"), (1, "more")):
+            moved = row(name).value + sign * row(name).spread
+            lines.append([f"`{name}` one spread {words}", *_four_numbers(example, {name: max(moved, 0.0)})])
+    head = ("changed", "plasma out, mL", "interface, mm", "in the plasma, %", "in the product, %")
+    return (
+        "\n\n".join(
+            [
+                MADE,
+                "# What moves the answer",
+                "[contract.toml](../examples/contract.toml) with one thing changed at a time, everything else at its "
+                "centre. The last two columns are shares of the platelets drawn: in the plasma after the soft spin and "
+                "in the product. All predicted.",
+                table(head, lines),
+                "The example stands near its ridge, where much is forgiven. See [the model](../explanation/model.md).",
+            ]
+        )
+        + "\n"
+    )
+
+
+def _times(name: str, factor: float) -> dict[str, float]:
+    return {name: factor * row(name).value}
+
+
+def _four_numbers(document: Mapping[str, object], moved: Mapping[str, float]) -> list[str]:
+    told: Any = predict(preparation_from(document), central().replaced(**moved)).as_document()
+    first, product = told["after_first_spin"], told["products"]["prp"]
+    shares = [f"{100 * one['recovery_frac']:.1f}" for one in (first, product)]
+    return [f"{first['plasma_ml']:.1f}", f"{first['interface_mm']:.1f}", *shares]
+
+
+def refreshed(page: str) -> str:
+    """Return a page with the answers below its quoted commands as they are now.
+
+    A quoted line is the printed one that reads the same but for its figures; a line of ``…`` stands for any number.
+    """
+
+    def answered(quote: re.Match[str]) -> str:
+        command, block = quote[2], quote[3]
+        waiting = iter(_printed(command))
+        told = []
+        for line in block.splitlines():
+            wanted = line.removeprefix("    ")
+            if wanted.strip() not in {"", "…"}:
+                wanted = next((one for one in waiting if _words(one) == _words(wanted)), "")
+                if not wanted:
+                    raise LookupError(f"{line!r} is quoted, but `plasmawright {command}` prints nothing like it")
+            told.append(f"    {wanted}".rstrip())
+        return quote[1] + "\n".join(told) + "\n"
+
+    return QUOTED.sub(answered, page)
+
+
+def _printed(command: str) -> list[str]:
+    arguments = [str(DOCS.parent / part) if part.startswith("docs/") else part for part in command.split()]
+    with redirect_stdout(io.StringIO()) as printed:
+        code = code_of(arguments)
+    if code != 0:
+        raise LookupError(f"`plasmawright {command}` is quoted and ends with {code}")
+    return printed.getvalue().splitlines()
+
+
+def _words(line: str) -> str:
+    return " ".join(FIGURES.sub("#", line).split())
+
+
 def pages() -> dict[str, str]:
-    """Return what each made page should hold, by its path below docs."""
-    return {"reference/preparation-file.md": preparation_page(), "reference/parameters.md": parameters_page()}
+    """Return what each page that takes something from the code should hold, by its path below docs."""
+    made = {
+        "reference/preparation-file.md": preparation_page(),
+        "reference/parameters.md": parameters_page(),
+        "reference/sensitivities.md": sensitivities_page(),
+    }
+    for page in sorted(DOCS.rglob("*.md")):
+        text = page.read_text(encoding="utf-8")
+        if QUOTED.search(text):
+            made[page.relative_to(DOCS).as_posix()] = refreshed(text)
+    return made
 
 
 def main() -> None:
-    """Write every made page."""
+    """Write every page that takes something from the code."""
     for name, text in pages().items():
         (DOCS / name).write_text(text, encoding="utf-8")
 

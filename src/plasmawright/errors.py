@@ -53,6 +53,11 @@ class Refusal(PlasmawrightError):
         self.remedy = remedy
         super().__init__(f"{field} is {self.value}; {limit}. {remedy}")
 
+    def in_step(self, number: int) -> "Refusal":
+        """Return the same refusal with a step's field named as it is in a file: ``steps.rcf`` of step 0 and so on."""
+        field = self.field.replace("steps.", f"steps.{number}.", 1) if self.field.startswith("steps.") else self.field
+        return Refusal(field, self.value, self.limit, self.remedy)
+
 
 class OutOfRange(Refusal):
     """A number outside the range stated for its field."""

@@ -8,12 +8,8 @@ import pytest
 import typer
 from typer.core import TyperGroup
 
-from plasmawright.cli.main import application, code_of
+from plasmawright.cli.main import application
 
-# A command the papers show with its answer, and the indented lines below it; those that only read and end soon.
-QUOTED = re.compile(
-    r"^    \$ plasmawright ((?:simulate|map|balance) .*)\n((?:    .*\n|\n(?=    ))+)", flags=re.MULTILINE
-)
 LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")
 
 
@@ -28,9 +24,10 @@ def places_in(page: Path) -> set[str]:
     return {re.sub(r"[^\w\- ]", "", heading.lower()).replace(" ", "-") for heading in headings}
 
 
-def test_the_made_pages_are_what_the_code_makes_of_them(root: Path) -> None:
+@pytest.mark.slow
+def test_what_the_papers_take_from_the_code_is_what_the_code_says(root: Path) -> None:
     made = runpy.run_path(str(root / "docs/generate.py"))["pages"]()
-    assert made
+    assert {"reference/preparation-file.md", "reference/commands.md", "tutorial.md"} <= set(made)
     for name, text in made.items():
         kept = (root / "docs" / name).read_text(encoding="utf-8")
         assert kept == text, f"docs/{name} is out of date: run .venv/bin/python docs/generate.py"
@@ -78,18 +75,3 @@ def test_every_silenced_check_stands_among_the_known_exceptions(root: Path) -> N
     ]
     assert silenced
     assert [name for name in silenced if f"`{name}`" not in page] == []
-
-
-@pytest.mark.slow
-def test_what_the_papers_quote_is_what_the_commands_print(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    quoted = 0
-    for paper in papers(root):
-        for command, block in QUOTED.findall(paper.read_text(encoding="utf-8")):
-            arguments = [str(root / part) if part.startswith("docs/") else part for part in command.split()]
-            assert code_of(arguments) == 0
-            printed = capsys.readouterr().out.splitlines()
-            for line in block.splitlines():
-                told = line.removeprefix("    ")
-                assert told.strip() in {"", "…"} or told in printed, f"{paper.name} quotes {told!r} of {command}"
-            quoted += 1
-    assert quoted >= 5

@@ -16,7 +16,6 @@ from plasmawright.preparation.run import Bench, Setting, drawn_blood, setting_of
 from plasmawright.preparation.sample import sample_of
 from plasmawright.science import cells
 from plasmawright.science.settling import Column, Suspension
-from plasmawright.science.tube import height_m, volume_m3
 
 Array = NDArray[np.float64]
 Document = dict[str, Any]
@@ -115,9 +114,3 @@ def flat_column(*, height_m: float, count: int, acceleration_m_s2: Array | float
         cell_volume_m3=np.full((1, count), area_m2 * height_m / count),
         cell_height_m=np.array([height_m / count]),
     )
-
-
-def above_frac(content: cells.Content, stop_m: float) -> float:
-    """The share of one kind's filled volume that stands above a height, were it still evenly mixed."""
-    return float(1 - volume_m3(content.tube, min(stop_m, float(height_m(content.tube, content.filled_m3)[0])))
-                 / content.filled_m3[0])

@@ -55,7 +55,8 @@ def test_a_count_fills_the_volume_of_its_cells() -> None:
     """C053: 250e9/L = 250 000/uL = 2.5e8/mL, exactly, by definition. At 8 fL those 2.5e8 fill 2e-3 of a mL."""
     platelets_per_ml = 2.5e8
     assert volume_frac(count_1e9_per_l=250.0, cell_volume_fl=8.0) == pytest.approx(
-        platelets_per_ml * 8.0 * 1e-12, rel=1e-14  # 1 fL is 1e-12 mL
+        platelets_per_ml * 8.0 * 1e-12,
+        rel=1e-14,  # 1 fL is 1e-12 mL
     )
 
 

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as some
 from numpy.typing import NDArray
+from tests.science.columns import Document, bench_of, example, one_spin, regridded
 
-from plasmawright.errors import PlasmawrightError
+from plasmawright.errors import OutOfRange, PlasmawrightError
 from plasmawright.parameters.sets import ParameterSet, central, drawn
-from plasmawright.preparation.protocol import Spin
+from plasmawright.preparation.protocol import Resuspend, Spin
 from plasmawright.preparation.ranges import RANGES
 from plasmawright.preparation.run import (
     Bench,
@@ -23,10 +24,8 @@ from plasmawright.preparation.run import (
     spin,
     spin_seen,
 )
-from plasmawright.preparation.protocol import Resuspend
 from plasmawright.science import cells
 from plasmawright.science.settling import Column, Suspension
-from tests.science.columns import Document, bench_of, example, one_spin, regridded
 
 Array = NDArray[np.float64]
 
@@ -72,7 +71,9 @@ def any_spin(draw: some.DrawFn) -> Document:
     column_mm = draw(some.floats(6, 0.85 * document["rotor"]["bottom_radius_mm"]))
     whole_ml = float(np.clip(np.pi * bore_mm**2 / 4 * column_mm * 1e-3, 0.6, 100))
     share = draw(some.floats(0, 0.4))
-    document["collection"].update(tubes=1, blood_ml=whole_ml * (1 - share), anticoagulant_ml=min(whole_ml * share, 30.0))
+    document["collection"].update(
+        tubes=1, blood_ml=whole_ml * (1 - share), anticoagulant_ml=min(whole_ml * share, 30.0)
+    )
     return document
 
 
@@ -111,8 +112,13 @@ def test_every_accepted_spin_keeps_its_cells_positive_and_below_the_packing_limi
     bench = regridded(poured, CELLS)
     field = field_of(bench, dialled_speed_rad_s(bench, step, setting), setting)
     time_s = equivalent_s(step, setting.parameters)
-    event("stirred" if setting.suspension.stirring_m2_s[0] > 0 else "still")
-    for after in spin_seen(bench, field, setting, time_s=time_s, moments=np.array([0.05, 1.0])):
+    try:
+        seen = spin_seen(bench, field, setting, time_s=time_s, moments=np.array([0.05, 1.0]))
+    except OutOfRange:
+        # hours at tens of thousands of g in a shallow column are refused for their steps, not marched for ever
+        event("refused for its steps")
+        return
+    for after in seen:
         phi = after.content.phi[0]
         assert np.isfinite(phi).all()
         assert phi.min() >= 0

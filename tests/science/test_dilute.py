@@ -1,20 +1,21 @@
 """Lone cells in a centrifuge: r = r0 exp(s omega^2 t), which is exact, against both ways we compute it."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.integrate import quad
+from tests.science.columns import flat_column, lone_kind, swing_out
 
+from plasmawright.parameters.sets import central
 from plasmawright.preparation.protocol import Spin
 from plasmawright.preparation.run import equivalent_s
-from plasmawright.parameters.sets import central
 from plasmawright.science import cells
 from plasmawright.science.rotor import equivalent_time_s
 from plasmawright.science.settling import march
 from plasmawright.science.tube import Bottom, Tube, height_m, volume_m3
-from tests.science.columns import flat_column, lone_kind, swing_out
 
 Array = NDArray[np.float64]
 
@@ -33,9 +34,7 @@ def left_above_frac(tube: Tube, *, filled_m3: float, stop_m: float, growth: floa
 
 def spun(tube: Tube, *, filled_m3: float, growth: float, count: int = 60) -> cells.Content:
     """A thousandth of cells in the tube, spun until r has grown by exp(growth); speed and drift are arbitrary."""
-    content = cells.fill(
-        tube, filled_m3=np.array([filled_m3]), amounts_m3=np.array([[1e-3 * filled_m3]]), cells=count
-    )
+    content = cells.fill(tube, filled_m3=np.array([filled_m3]), amounts_m3=np.array([[1e-3 * filled_m3]]), cells=count)
     field = swing_out(radius_m=RADIUS_M, speed_rad_s=250.0)
     return cells.settle_dilute(content, field, drift_s2=np.full((1, 1, 1), growth / 250.0**2))
 
@@ -163,7 +162,7 @@ def test_linear_ramps_are_worth_a_third_of_their_length(up_s: float, down_s: flo
         return 1.0 if past <= 0 else (1 - past / down_s) ** 2
 
     edges = [0.0, up_s, up_s + at_speed_s, up_s + at_speed_s + down_s]
-    integral = sum(quad(square, a, b, epsrel=1e-13)[0] for a, b in zip(edges[:-1], edges[1:], strict=True))
+    integral = sum(quad(square, a, b, epsrel=1e-13)[0] for a, b in pairwise(edges))
     assert equivalent_time_s(at_speed_s=at_speed_s, up_s=up_s, down_s=down_s) == pytest.approx(integral, rel=1e-12)
     step = Spin(minutes=at_speed_s / 60, rcf=160, up_s=up_s, down_s=down_s)
     assert equivalent_s(step, central())[0] == pytest.approx(integral, rel=1e-12)

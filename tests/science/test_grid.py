@@ -11,12 +11,12 @@ from functools import cache
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.science.columns import bench_of, one_spin, regridded
 
 from plasmawright.preparation.protocol import Spin
 from plasmawright.preparation.run import DRAWS_GRID, FINE_GRID, spin, taken_at
 from plasmawright.science.cells import interface_m
 from plasmawright.science.tube import height_m
-from tests.science.columns import bench_of, one_spin, regridded
 
 Array = NDArray[np.float64]
 

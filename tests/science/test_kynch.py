@@ -14,9 +14,9 @@ from functools import cache
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.science.columns import flat_column, lone_kind
 
 from plasmawright.science.settling import march
-from tests.science.columns import flat_column, lone_kind
 
 Array = NDArray[np.float64]
 

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
+from tests.science.columns import bench_of, one_spin, regridded
 
 from plasmawright.preparation.run import Bench, Setting, field_of, spin_seen, taken_at
 from plasmawright.science.cells import column_of, interface_m
 from plasmawright.science.settling import Suspension
-from tests.science.columns import bench_of, one_spin, regridded
 
 Array = NDArray[np.float64]
 
@@ -24,7 +24,7 @@ SPEED_RAD_S = float(np.sqrt(100 * 9.80665 / 0.160))
 
 
 def packing_limit_frac(phi: Array, gaps: Array, pull: Array, height_m: float, kinds: Suspension) -> Array:
-    """phi_eq(s) of each kind, weighted by what is there, under the weight of the cells above; never below the mixture."""
+    """phi_eq(s) of each kind, weighted by what is there, under the weight of the cells above."""
     weight_pa = np.maximum(gaps @ phi, 0) * pull * height_m
     load_pa = np.cumsum(weight_pa) - 0.5 * weight_pa
     relief = (1 + load_pa / kinds.packing_load_pa[0]) ** -kinds.packing_exponent[0]

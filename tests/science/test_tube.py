@@ -1,6 +1,7 @@
 """Height and volume of a tube, both ways."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -46,8 +47,7 @@ def test_the_volume_is_the_integral_of_the_cross_section(tube: Tube, height_mm: 
     top_m, shaped_m = height_mm * 1e-3, float(np.asarray(tube.shaped_height_m))
     edges = sorted({0.0, min(shaped_m, top_m), top_m})
     integral = sum(
-        quad(lambda z: float(area_m2(tube, z)), low, high, epsabs=0, epsrel=1e-11)[0]
-        for low, high in zip(edges[:-1], edges[1:], strict=True)
+        quad(lambda z: float(area_m2(tube, z)), low, high, epsabs=0, epsrel=1e-11)[0] for low, high in pairwise(edges)
     )
     assert float(volume_m3(tube, top_m)) == pytest.approx(integral, rel=1e-9)
 

@@ -23,6 +23,7 @@ FAULT = 1
 LINES_MAX = 3
 COMMANDS = {
     "simulate": "plasmawright.cli.simulate",
+    "plan": "plasmawright.cli.plan",
     "map": "plasmawright.cli.map",
     "balance": "plasmawright.cli.balance",
     "check-model": "plasmawright.cli.check_model",

@@ -25,7 +25,7 @@ PictureOption = Annotated[
 ]
 
 POINTS_MIN, POINTS_MAX = 3, 200
-RCF_MIN, RCF_MAX = 5.0, 20_000.0
+RCF_MIN, RCF_MAX = 5.0, 30_000.0
 MINUTES_MIN, MINUTES_MAX = 0.1, 120.0
 
 

@@ -82,8 +82,9 @@ def _quantities(product: object) -> list[str]:
     for name, value in product.items():
         words, unit = UNITS[name]
         if isinstance(value, dict):
-            shown = f"{value['p50']:.3g} ({value['p05']:.3g} to {value['p95']:.3g}, nine times in ten)"
+            between = f" ({value['p05']:.3g} to {value['p95']:.3g}, nine times in ten)"
+            middle = value["p50"]
         else:
-            shown = f"{value:.3g}"
-        lines.append(f"  {words}: {shown} {unit}".rstrip())
+            between, middle = "", value
+        lines.append(f"  {words}: {f'{middle:.3g} {unit}'.rstrip()}{between}")
     return lines

@@ -21,11 +21,15 @@ def typefaces() -> Path:
 @cache
 def supported() -> frozenset[str]:
     """Return every letter that all of the papers' text can show."""
+    shared = set.intersection(*(_held_by(typefaces() / face) for face in FACES))
+    return frozenset(chr(code) for code in shared if unicodedata.category(chr(code))[0] != "C")
+
+
+def _held_by(typeface: Path) -> set[int]:
     from fontTools.ttLib import TTFont
 
-    maps = [TTFont(typefaces() / face, lazy=True).getBestCmap() for face in FACES]
-    shared = set(maps[0]).intersection(*maps[1:])
-    return frozenset(chr(code) for code in shared if unicodedata.category(chr(code))[0] != "C")
+    with TTFont(typeface, lazy=True) as read:
+        return set(read.getBestCmap())
 
 
 def legible(text: str) -> str:

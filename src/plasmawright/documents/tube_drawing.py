@@ -12,13 +12,15 @@ from plasmawright.science.tube import Bottom, Tube, height_m
 ARC_POINTS = 24
 # What a paper cannot show: a shade lighter than this is left white.
 SHADE_MIN = 0.02
+# Layers overlap by this much, or paper shows between them.
+SEAM_MM = 0.3
 
 Point = tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Slice:
-    """A layer of the tube as the polygon of its right half, and how much of it is red cells, 0 to 1."""
+    """A layer of the tube as a polygon, and how much of it is red cells, 0 to 1 of the fullest layer."""
 
     outline: tuple[Point, ...]
     shade: float
@@ -118,14 +120,16 @@ def _slices(kind: TubeKind, shares: list[float], filled_mm: float) -> tuple[Slic
     """Return the layers from top to bottom; ``shares`` go down the column in even steps."""
     if not shares:
         return ()
-    most = max(max(shares), SHADE_MIN)
+    most = max(*shares, SHADE_MIN)
     faces = [filled_mm * (1 - step / len(shares)) for step in range(len(shares) + 1)]
     found = []
     for share, (top_mm, bottom_mm) in zip(shares, pairwise(faces), strict=True):
         shade = share / most
         if shade < SHADE_MIN:
             continue
-        levels = [bottom_mm + (top_mm - bottom_mm) * part / 3 for part in range(4)]
+        low_mm = max(bottom_mm - SEAM_MM, 0.0)
+        levels = [low_mm + (top_mm - low_mm) * part / 3 for part in range(4)]
         wall = [(half_width_mm(kind, level), level) for level in levels]
-        found.append(Slice(outline=((0.0, bottom_mm), *wall, (0.0, top_mm)), shade=shade))
+        mirrored = [(-x_mm, level) for x_mm, level in reversed(wall)]
+        found.append(Slice(outline=(*wall, *mirrored), shade=shade))
     return tuple(found)

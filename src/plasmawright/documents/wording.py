@@ -53,7 +53,9 @@ def count(number: float) -> str:
     """Return a predicted number of platelets, in billions or per litre, with no digit that means nothing."""
     if abs(number) < 1:
         return f"{abs(number):.2f}"
-    return f"{number:.1f}" if number < 10 else f"{number:.0f}"
+    if number < 10:
+        return f"{number:.1f}"
+    return f"{number:.0f}" if number < 100 else f"{round(number, -1):.0f}"
 
 
 def volumes_to_take(interval: Interval) -> str:

@@ -90,7 +90,7 @@ def worksheet_of(
         ),
         stop_words=f"stop {margin_mm:g} mm above the red you see",
         interface_words=f"red expected at {height(interface.p50)} mm",
-        shares=tuple(_share(mapping(site), visit) for site in sequence(plan["sites"])),
+        shares=shares_of(visit, plan),
         product=_product(plan),
         binding=str(plan["binding"]),
         care=_care(answer),
@@ -109,6 +109,11 @@ def mapping(value: object) -> Mapping[str, object]:
 def sequence(value: object) -> Sequence[object]:
     """Return a list of a plan's document."""
     return value if isinstance(value, list | tuple) else ()
+
+
+def shares_of(visit: Visit, plan: Mapping[str, object]) -> tuple[Share, ...]:
+    """Return what each site of a plan's document gets."""
+    return tuple(_share(mapping(site), visit) for site in sequence(plan["sites"]))
 
 
 def _share(site: Mapping[str, object], visit: Visit) -> Share:

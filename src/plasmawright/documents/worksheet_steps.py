@@ -15,6 +15,8 @@ from plasmawright.documents.wording import (
 )
 from plasmawright.planning.visit import Product, Visit
 
+NAMED_SITES_MAX, NAMED_CHARACTERS_MAX = 4, 120
+
 
 @dataclass(frozen=True, kw_only=True)
 class RotorLoad:
@@ -37,13 +39,14 @@ class SumPart:
 
 @dataclass(frozen=True, kw_only=True)
 class SheetStep:
-    """One action: its name, what counts in large type, the rest in small, and what is to be written down."""
+    """One action: its name, what counts in large type, what is only predicted, the rest, and what is written down."""
 
     key: str
     title: str
     big: str
     lines: tuple[str, ...]
     spaces: tuple[str, ...]
+    expected: tuple[str, ...] = ()
     load: RotorLoad | None = None
     parts: tuple[SumPart, ...] = ()
     total: str = ""
@@ -99,7 +102,8 @@ def _soft(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
         key="soft",
         title="Soft spin",
         big=f"{_number(soft, 'rpm'):.0f} rpm · {_number(soft, 'minutes'):g} min · brake off",
-        lines=(f"{_number(soft, 'rcf'):.0f} g at the tube's bottom.", load.words, *_look(plan)),
+        lines=(f"{_number(soft, 'rcf'):.0f} g at the tube's bottom.", load.words),
+        expected=_look(plan),
         spaces=("start", "stands still", "initials"),
         load=load,
     )
@@ -130,10 +134,12 @@ def _stop(plan: Mapping[str, object]) -> SheetStep:
         key="stop",
         title="Take the plasma",
         big=f"Stop {margin_mm:g} mm above the red you see",
-        lines=(
+        expected=(
             f"Expect about {volumes_to_take(plasma)} out, a tube.",
-            f"Expect the red at {heights(interface)} from the inside of the bottom.",
+            f"Expect the red at {heights(interface)} above the inside of the bottom.",
             *graduation,
+        ),
+        lines=(
             f"More still to come than {volume_to_take(plasma.p95)} mL: stop and look. What you see wins.",
             "Look first, at eye level, on white light. Tip 2-3 mm under the surface; follow it down, slow and steady.",
             "A red thread: stop, lift, never go back in.",
@@ -146,12 +152,13 @@ def _pool(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
     hard_tubes = int(_number(_table(plan, "hard"), "tubes"))
     plasma = Interval.of(_table(plan, "stop")["expected_plasma_ml"])
     pooled_ml = plasma.p50 * _number(plan, "tubes")
-    each = f", evenly: about {volume_to_take(pooled_ml / hard_tubes)} mL each" if hard_tubes > 1 else ""
+    each = f" · about {volume_to_take(pooled_ml / hard_tubes)} mL each" if hard_tubes > 1 else ""
     return SheetStep(
         key="pool",
         title="Pool",
         big=f"Into {many(hard_tubes, 'second tube')}{each}",
-        lines=(f"About {volume_to_take(pooled_ml)} mL in all, into {visit.bench.second_tube}.",),
+        expected=(f"Expect about {volume_to_take(pooled_ml)} mL in all.",),
+        lines=(f"Split evenly. Second tube: {visit.bench.second_tube}.",),
         spaces=("mL in all", "time", "initials"),
     )
 
@@ -171,20 +178,29 @@ def _hard(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
 
 def _leave(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
     leave_ml, hard_tubes = _number(plan, "leave_ml"), int(_number(_table(plan, "hard"), "tubes"))
-    told = [one for one in _list(plan, "leave_ml_sum") if isinstance(one, Mapping)]
-    parts = tuple(SumPart(what=str(one["what"]), ml=f"{_number(one, 'ml'):.2f}") for one in told)
     each = f" · about {volume_to_leave(leave_ml / hard_tubes)} mL in each" if hard_tubes > 1 else ""
     poor_ml = visit.volume_ml(Product.PPP)
-    kept = f" Keep it: {poor_ml:.1f} mL go to sites." if poor_ml else ""
+    kept = f" Keep it: {poor_ml:.1f} mL of it go to sites." if poor_ml else ""
     return SheetStep(
         key="leave",
         title="Take off the platelet-poor plasma",
         big=f"Leave {volume_to_leave(leave_ml)} mL{each}",
         lines=(f"From the surface down; the pellet stays untouched.{kept}",),
         spaces=("PPP out, mL", "left, mL", "initials"),
-        parts=parts,
+        parts=_parts(visit, plan),
         total=f"{leave_ml:.2f} mL",
     )
+
+
+def _parts(visit: Visit, plan: Mapping[str, object]) -> tuple[SumPart, ...]:
+    """Return the parts of the leave volume; many or long names stand as one, since the table of sites names each."""
+    told = [one for one in _list(plan, "leave_ml_sum") if isinstance(one, Mapping)]
+    parts = [SumPart(what=str(one["what"]), ml=f"{_number(one, 'ml'):.2f}") for one in told]
+    sites = len(visit.sites_for(Product.PRP))
+    if sites <= NAMED_SITES_MAX and sum(len(part.what) for part in parts[:sites]) <= NAMED_CHARACTERS_MAX:
+        return tuple(parts)
+    together_ml = sum(_number(one, "ml") for one in told[:sites])
+    return SumPart(what=f"{many(sites, 'site')}, listed overleaf", ml=f"{together_ml:.2f}"), *parts[sites:]
 
 
 def _resuspend(plan: Mapping[str, object]) -> SheetStep:

@@ -87,13 +87,7 @@ def classify_delong_2012(
     White cells or neutrophils that are unknown on one side are written ``?``. Blood counts are of undiluted blood.
     """
     checked_blood_platelets_1e9_per_l(blood_platelets_1e9_per_l)
-    two, three = rule("delong_p_two_1e9_per_l"), rule("delong_p_three_1e9_per_l")
-    if cells.platelets_1e9_per_l <= blood_platelets_1e9_per_l:
-        band = "P1"
-    elif cells.platelets_1e9_per_l <= two.value:
-        band = "P2"
-    else:
-        band = "P3" if cells.platelets_1e9_per_l <= three.value else "P4"
+    band = _delong_band(cells.platelets_1e9_per_l, blood_platelets_1e9_per_l)
     white = _against(cells.white_cells_1e9_per_l, blood_white_cells_1e9_per_l, above="A", below="B")
     neutrophils = _against(neutrophils_1e9_per_l, blood_neutrophils_1e9_per_l, above="alpha", below="beta")
     activated = ("x",) if activation is Activation.ADDED else ()
@@ -104,7 +98,7 @@ def classify_delong_2012(
         "neutrophils of the blood": blood_neutrophils_1e9_per_l,
     }
     return Class(
-        scheme=cited(two),
+        scheme=cited(rule("delong_p_two_1e9_per_l")),
         letters="-".join((band, *activated, white, neutrophils)),
         rule=DELONG_RULE,
         boundary=DELONG_BOUNDARY,
@@ -154,28 +148,23 @@ def classify_mautner_2015(
     ``red_cells_frac`` is the red cells' share of the product's volume; ``neutrophils_of_white_cells_frac`` the
     neutrophils' share of the white cells.
     """
+    neutrophils_frac = neutrophils_of_white_cells_frac
     refuse_unless_positive("volume_ml", volume_ml, "Write the volume injected in mL.")
     refuse_outside("prp_platelets_1e9_per_l", platelets_1e9_per_l, low=0, high=10_000, remedy=PLATELETS_REMEDY)
-    refuse_outside(
-        "neutrophils_of_white_cells_frac", neutrophils_of_white_cells_frac, low=0, high=1, remedy=SHARE_REMEDY
-    )
+    refuse_outside("neutrophils_of_white_cells_frac", neutrophils_frac, low=0, high=1, remedy=SHARE_REMEDY)
     refuse_outside("red_cells_frac", red_cells_frac, low=0, high=0.5, remedy=SHARE_REMEDY)
     row = rule("mautner_share_frac")
-    signs = {
-        "L": neutrophils_of_white_cells_frac > row.value,
-        "R": red_cells_frac > row.value,
-        "A": activation is Activation.ADDED,
-    }
+    above = {"L": neutrophils_frac > row.value, "R": red_cells_frac > row.value, "A": activation is Activation.ADDED}
     platelets = f"P {per_ul(platelets_1e9_per_l):.0f}/µL x {volume_ml:g} mL"
     return Class(
         scheme=cited(row),
-        letters=" ".join((platelets, *(f"{letter}{'+' if there else '-'}" for letter, there in signs.items()))),
+        letters=" ".join((platelets, *(f"{letter}{'+' if there else '-'}" for letter, there in above.items()))),
         rule=MAUTNER_RULE,
         boundary=MAUTNER_BOUNDARY,
         inputs=(
             Given(name="volume", value=volume_ml, unit="mL"),
             Given(name="platelets", value=platelets_1e9_per_l, unit="1e9/L"),
-            Given(name="neutrophils of the white cells", value=neutrophils_of_white_cells_frac, unit="1"),
+            Given(name="neutrophils of the white cells", value=neutrophils_frac, unit="1"),
             Given(name="red cells by volume", value=red_cells_frac, unit="1"),
         ),
     )
@@ -227,6 +216,14 @@ def classify_red_cells(red_cells_1e12_per_l: float) -> Class:
         boundary="Both ends belong to the middle band.",
         inputs=(Given(name="red cells", value=red_cells_1e12_per_l, unit="1e12/L"),),
     )
+
+
+def _delong_band(platelets_1e9_per_l: float, blood_platelets_1e9_per_l: float) -> str:
+    if platelets_1e9_per_l <= blood_platelets_1e9_per_l:
+        return "P1"
+    if platelets_1e9_per_l <= rule("delong_p_two_1e9_per_l").value:
+        return "P2"
+    return "P3" if platelets_1e9_per_l <= rule("delong_p_three_1e9_per_l").value else "P4"
 
 
 def _letter(value: float, edges: tuple[float, ...]) -> str:

@@ -42,7 +42,7 @@ def recovery_frac(
     refuse_dose_beyond_ceiling(
         dose_1e9=product_1e9, blood_ml=blood_ml, blood_platelets_1e9_per_l=blood_platelets_1e9_per_l
     )
-    return product_1e9 / drawn_1e9
+    return min(1.0, product_1e9 / drawn_1e9)
 
 
 def purity_frac(*, platelets_1e9_per_l: float, red_cells_1e12_per_l: float, white_cells_1e9_per_l: float) -> float:

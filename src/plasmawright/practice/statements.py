@@ -81,7 +81,8 @@ class Class:
 def cited(row: Sourced) -> str:
     """Return one line for a person: how the rule is known, what of its source was read, and where it stands there."""
     doi = f", doi {row.source.doi}" if row.source.doi else ""
-    return f"{row.kind} ({row.source.seen}): {row.source.text}{doi}; {row.locator}"
+    known = row.kind.value if row.kind.value == row.source.seen else f"{row.kind} ({row.source.seen})"
+    return f"{known}: {row.source.text}{doi}; {row.locator}"
 
 
 def present(found: Iterable[Caution | None]) -> tuple[Caution, ...]:

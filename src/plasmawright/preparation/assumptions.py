@@ -102,7 +102,9 @@ def warnings_of(
     poor = products["ppp"]
     if poor is not None:
         pooled = poor["platelets_1e9"] + (products["prp"] or {})["platelets_1e9"]
-        share = float(np.median(poor["platelets_1e9"] / (pooled + products["lost_in_handling"]["platelets_1e9"])))  # type: ignore[index]
+        pooled = pooled + products["lost_in_handling"]["platelets_1e9"]  # type: ignore[index]
+        # a plasma without a platelet keeps none back
+        share = float(np.median(poor["platelets_1e9"] / np.maximum(pooled, 1e-300)))
         if share > POOR_PLATELETS_FRAC_MAX:
             found.append(
                 f"{share:.0%} of the plasma's platelets stay in the platelet-poor plasma: spin harder or longer, or "

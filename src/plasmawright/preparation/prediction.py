@@ -110,10 +110,13 @@ def predict(preparation: Preparation, parameters: ParameterSet) -> Outcome:
     setting = setting_of(preparation, sample, parameters, threads=THREADS)
     bench = drawn_blood(preparation, setting)
     first: tuple[Quantities, Layers] | None = None
-    for step in preparation.steps:
-        if first is None and isinstance(step, Withdraw):
-            first = _first_withdrawal(bench, step, setting)
-        bench = act(bench, step, setting)
+    for number, step in enumerate(preparation.steps):
+        try:
+            if first is None and isinstance(step, Withdraw):
+                first = _first_withdrawal(bench, step, setting)
+            bench = act(bench, step, setting)
+        except Refusal as refusal:
+            raise refusal.in_step(number) from refusal
     if first is None:
         raise Refusal("steps", "no withdrawal", "a preparation withdraws plasma at least once", "Add a withdraw step.")
     return _outcome(preparation, bench, setting, first)
@@ -126,7 +129,7 @@ def _outcome(preparation: Preparation, bench: Bench, setting: Setting, first: tu
     pellet = Heap(volume_m3=np.zeros(sample.draws), amounts_m3=content.pellet_m3 * bench.tubes)
     rich = Heap(
         volume_m3=content.filled_m3 * bench.tubes,
-        amounts_m3=(content.amounts_m3 - content.pellet_m3) * bench.tubes,
+        amounts_m3=content.suspended_m3 * bench.tubes,
     )
     left = bench.with_cells + pellet
     drawn = sample.per_tube_m3 * preparation.collection.tubes
@@ -134,8 +137,8 @@ def _outcome(preparation: Preparation, bench: Bench, setting: Setting, first: tu
     lost = platelets_1e9(bench.lost_m3, sample)
     products: dict[str, Quantities | None] = {
         "prp": _rich(rich, sample, entered),
-        "ppp": None if bench.poor is None else _plain(bench.poor, sample, with_count=True),
-        "left_with_cells": _plain(left, sample, with_count=False),
+        "ppp": None if bench.poor is None else _poor(bench.poor, sample),
+        "left_with_cells": _plain(left, sample),
         "lost_in_handling": {"platelets_1e9": lost},
     }
     parts = [rich, left] if bench.poor is None else [rich, left, bench.poor]
@@ -169,13 +172,15 @@ def _rich(heap: Heap, sample: Sample, entered: Array) -> Quantities:
     }
 
 
-def _plain(heap: Heap, sample: Sample, *, with_count: bool) -> Quantities:
-    volume_ml = heap.volume_m3 * 1e6
-    platelets = platelets_1e9(heap.amounts_m3, sample)
-    told_of = {"volume_ml": volume_ml, "platelets_1e9": platelets}
-    if with_count:
-        told_of["platelets_1e9_per_l"] = np.where(volume_ml > 1e-9, platelets / np.maximum(volume_ml, 1e-9) * 1e3, 0.0)
-    return told_of
+def _plain(heap: Heap, sample: Sample) -> dict[str, Array]:
+    return {"volume_ml": heap.volume_m3 * 1e6, "platelets_1e9": platelets_1e9(heap.amounts_m3, sample)}
+
+
+def _poor(heap: Heap, sample: Sample) -> Quantities:
+    plain = _plain(heap, sample)
+    there = plain["volume_ml"] > 1e-9
+    count = plain["platelets_1e9"] / np.where(there, plain["volume_ml"], 1.0) * 1e3
+    return {**plain, "platelets_1e9_per_l": np.where(there, count, 0.0)}
 
 
 def _red_frac_at(content: Content, height_above_m: Array) -> Array:

@@ -35,7 +35,7 @@ from plasmawright.preparation.sample import (
     tube_of,
 )
 from plasmawright.science import cells
-from plasmawright.science.rotor import speed_from_rpm_rad_s, speed_rad_s
+from plasmawright.science.rotor import relative_force, speed_from_rpm_rad_s, speed_rad_s
 from plasmawright.science.settling import Suspension, march
 from plasmawright.science.settling_kernel import RED
 from plasmawright.science.tube import Tube, height_m
@@ -199,7 +199,7 @@ def dialled_speed_rad_s(bench: Bench, step: Spin, setting: Setting) -> float:
     else:
         force = step.rcf if step.rcf is not None else 0.0
         speed = speed_rad_s(relative_force=force, radius_m=bottom_m - up_share * depth_m * lean)
-    reached = speed**2 * bottom_m / 9.80665
+    reached = relative_force(radius_m=bottom_m, speed_rad_s=speed)
     limit = min(setting.rotor.max_rcf, kind.max_rcf if kind.max_rcf is not None else math.inf)
     if reached > limit * (1 + 1e-9):
         raise Refusal(
@@ -263,7 +263,7 @@ def spin_seen(bench: Bench, field: cells.Field, setting: Setting, *, time_s: Arr
     )
     after = [replace(content, phi=np.ascontiguousarray(seen[:, i])) for i in range(len(moments))]
     if not bench.whole_blood:
-        after = [cells.gather_pellet(spun) for spun in after]
+        after = [cells.gather_pellet(spun, fullest_frac=fullest) for spun in after]
     return [replace(bench, content=spun) for spun in after]
 
 

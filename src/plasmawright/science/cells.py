@@ -11,13 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plasmawright.science.settling import Column
-from plasmawright.science.settling_kernel import RED, read_off
+from plasmawright.science.settling_kernel import RED
+from plasmawright.science.straight_lines import read_off
 from plasmawright.science.tube import Tube, area_m2, height_m, volume_m3
 
 Array = NDArray[np.float64]
 
 # A place this full of cells belongs to a bed or pellet, not to a suspension, after a spin of plasma.
-PELLETED_FRAC_MIN = 0.25
+PELLETED_FRAC_MIN = 0.4
+# And it must be fuller by this than anything was before.
+PELLETED_MORE_FRAC = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,7 +59,12 @@ class Content:
     @property
     def amounts_m3(self) -> Array:
         """Volume of each kind, suspended and pelleted, shape (draws, kinds)."""
-        return np.asarray(np.einsum("dkc,dc->dk", self.phi, self.cell_m3) + self.pellet_m3)
+        return self.suspended_m3 + self.pellet_m3
+
+    @property
+    def suspended_m3(self) -> Array:
+        """Volume of each kind that does not lie in the pellet, shape (draws, kinds)."""
+        return np.asarray(np.einsum("dkc,dc->dk", self.phi, self.cell_m3))
 
 
 def _by_draw(tube: Tube) -> Tube:
@@ -169,15 +177,24 @@ def settle_dilute(content: Content, field: Field, *, drift_s2: Array) -> Content
             below_m3[:, kind] += read
     # nothing leaves through the meniscus: what floats gathers under it
     below_m3[:, :, 0] = 0.0
-    moved_m3 = below_m3 / growth.shape[2]
+    # what stands above a face is never less than above a higher one, whatever rounding says
+    moved_m3 = np.maximum.accumulate(below_m3, axis=2) / growth.shape[2]
     phi = np.diff(moved_m3, axis=2) / cell_m3[:, None, :]
-    arrived_m3 = above_m3[:, :, -1] - moved_m3[:, :, -1]
+    arrived_m3 = np.maximum(above_m3[:, :, -1] - moved_m3[:, :, -1], 0.0)
     return replace(content, phi=phi, pellet_m3=content.pellet_m3 + arrived_m3)
 
 
-def gather_pellet(content: Content) -> Content:
-    """Count what lies packed at the bottom after a crowded spin of plasma as pellet."""
-    packed = content.phi.sum(axis=1, keepdims=True) >= PELLETED_FRAC_MIN
+def gather_pellet(content: Content, *, fullest_frac: Array) -> Content:
+    """Count what lies packed at the bottom after a crowded spin of plasma as pellet.
+
+    Parameters
+    ----------
+    fullest_frac
+        The share of cells in the fullest place before the spin, shape (draws,): what was that full already and is no
+        fuller now has not settled.
+    """
+    bound = np.maximum(PELLETED_FRAC_MIN, fullest_frac + PELLETED_MORE_FRAC)[:, None, None]
+    packed = content.phi.sum(axis=1, keepdims=True) >= bound
     from_below = np.logical_and.accumulate(packed[:, :, ::-1], axis=2)[:, :, ::-1]
     gathered_m3 = np.einsum("dkc,dc->dk", np.where(from_below, content.phi, 0.0), content.cell_m3)
     return replace(content, phi=np.where(from_below, 0.0, content.phi), pellet_m3=content.pellet_m3 + gathered_m3)
@@ -225,7 +242,7 @@ def take_above(content: Content, *, stop_m: Array, width_m: float) -> Taken:
     taken_m = np.where(reach > 0, into**2 / np.where(reach > 0, 4 * reach, 1.0), 0.0) + np.maximum(
         faces_m - (stop + reach), 0.0
     )
-    share = np.diff(taken_m, axis=1) / np.diff(faces_m, axis=1)
+    share = np.clip(np.diff(taken_m, axis=1) / np.diff(faces_m, axis=1), 0.0, 1.0)
     taken_m3 = share * content.cell_m3
     amounts_m3 = np.einsum("dkc,dc->dk", content.phi, taken_m3)
     return Taken(
@@ -258,7 +275,7 @@ def _closed_up(content: Content, kept_m3: Array) -> Content:
     read = np.empty((draws, cells + 1))
     for kind in range(kinds):
         read_off(reached_m3[:, ::-1].copy(), reach_m3, np.ascontiguousarray(held_m3[:, kind]), read)
-        moved_m3[:, kind] = read[:, ::-1]
+        moved_m3[:, kind] = np.maximum.accumulate(read, axis=1)[:, ::-1]
     volumes_m3 = rest.cell_m3[:, None, :]
     phi = np.divide(-np.diff(moved_m3, axis=2), volumes_m3, out=np.zeros_like(moved_m3[:, :, 1:]), where=volumes_m3 > 0)
     return replace(rest, phi=phi)

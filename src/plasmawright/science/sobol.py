@@ -2,7 +2,7 @@
 
 The primitive polynomials and first direction numbers are those of Joe and Kuo, SIAM J. Sci. Comput. 30 (2008) 2635,
 table new-joe-kuo-6. The sequence is shifted digit by digit (exclusive or) with bits made from the seed by Vigna's
-splitmix64 generator, which keeps it even and makes different seeds independent.
+splitmix64 generator, which keeps it even. Another seed gives other points of the same net, not independent ones.
 """
 
 import numpy as np

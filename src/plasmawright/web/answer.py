@@ -125,7 +125,7 @@ def _told(preparation: Preparation) -> Answer:
     tubes = preparation.collection.tubes
     return Answer(
         stop_words=stop_words(preparation),
-        out_of_each=_amount(
+        out_of_each=amount_of(
             after_first_spin["plasma_ml"],
             Heading(key="plasma_ml", name="out of each tube", unit="mL", step=0.1, times=1 / tubes),
         ),
@@ -160,11 +160,11 @@ def stop_words(preparation: Preparation) -> str:
 
 
 def _amounts(quantities: Mapping[str, Any], headings: tuple[Heading, ...]) -> tuple[Amount, ...]:
-    return tuple(_amount(quantities[heading.key], heading) for heading in headings)
+    return tuple(amount_of(quantities[heading.key], heading) for heading in headings)
 
 
-def _amount(told: Any, heading: Heading) -> Amount:  # Any: a number or an interval of a JSON document
-    """Return a quantity as the page shows it; one number is its own interval."""
+def amount_of(told: Any, heading: Heading) -> Amount:  # Any: a number or an interval of a JSON document
+    """Return a quantity as a page shows it; one number is its own interval."""
     low, middle, high = (told["p05"], told["p50"], told["p95"]) if isinstance(told, dict) else (told, told, told)
     return Amount(
         name=heading.name,

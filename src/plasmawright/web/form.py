@@ -1,80 +1,18 @@
-"""The form of one preparation: the fields it shows, what was entered, and the document that makes.
-
-A field is named as it stands in a preparation file, so that a refusal finds its entry.
-"""
+"""The form of one preparation: the fields it shows, what was entered, and the document that makes."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from plasmawright.errors import Refusal
-
-Number = int | float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Choice:
-    """One answer to a question with few answers."""
-
-    value: str
-    label: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Field:
-    """One entry of the form.
-
-    Parameters
-    ----------
-    start
-        What it holds before anybody changed it.
-    when_empty
-        What stands in when it is left empty, which leaves the key out; shown in the empty field.
-    """
-
-    name: str
-    label: str
-    unit: str = ""
-    start: str = ""
-    when_empty: str = ""
-    choices: tuple[Choice, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Group:
-    """Fields that belong together; a folded group opens when one of its fields is refused."""
-
-    title: str
-    fields: tuple[Field, ...]
-    folded: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Entry:
-    """A field with what was entered, and why it was refused."""
-
-    field: Field
-    value: str
-    refusals: tuple[str, ...]
-
-    @property
-    def id(self) -> str:
-        """Return the element's id in the page."""
-        return self.field.name.replace(".", "-")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Entries:
-    """A group with what was entered."""
-
-    title: str
-    folded: str
-    entries: tuple[Entry, ...]
-
-    @property
-    def refused(self) -> bool:
-        """Return whether one of the entries was refused."""
-        return any(entry.refusals for entry in self.entries)
-
+from plasmawright.web.entry import (
+    Choice,
+    Entries,
+    Field,
+    Group,
+    sentences_of,
+    shown_group,
+    table_at,
+    value_in,
+)
 
 BOTTOMS = tuple(Choice(value=shape, label=shape) for shape in ("flat", "round", "conical"))
 STOPS = (
@@ -241,51 +179,19 @@ def document_of(values: Mapping[str, str]) -> dict[str, object]:
     for field in FIELDS:
         if not (text := values[field.name]):
             continue
-        value: object = text if field.choices else number_in(text)
+        value = value_in(field, text)
         match field.name.split("."):
             case ["steps", place, key]:
                 steps[int(place)][key] = value
             case [*path, key]:
-                _within(sections, path)[key] = value
+                table_at(sections, path)[key] = value
     return {**sections, "steps": steps}
-
-
-def _within(document: dict[str, object], path: Iterable[str]) -> dict[str, object]:
-    """Return the table at ``path``, made where it is missing."""
-    for name in path:
-        table = document.setdefault(name, {})
-        if not isinstance(table, dict):
-            raise TypeError(f"{name} is no table")
-        document = table
-    return document
-
-
-def number_in(text: str) -> Number | str:
-    """Return the number that ``text`` spells, or the text itself for the reader to refuse."""
-    for kind in (int, float):
-        try:
-            return kind(text)
-        except ValueError:
-            continue
-    return text
 
 
 def shown_groups(values: Mapping[str, str], refused: Iterable[Refusal]) -> list[Entries]:
     """Return the form as the page shows it, each refused field beside the sentences that refuse it."""
-    sentences: dict[str, list[str]] = {}
-    for refusal in refused:
-        sentences.setdefault(refusal.field, []).append(str(refusal))
-    return [
-        Entries(
-            title=group.title,
-            folded=group.folded,
-            entries=tuple(
-                Entry(field=field, value=values[field.name], refusals=tuple(sentences.get(field.name, ())))
-                for field in group.fields
-            ),
-        )
-        for group in GROUPS
-    ]
+    sentences = sentences_of(refused)
+    return [shown_group(group, values, sentences) for group in GROUPS]
 
 
 def unplaced(refused: Iterable[Refusal]) -> list[str]:

@@ -8,7 +8,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 
-from plasmawright.records.models import Clinic, Person
+from plasmawright.records.models import Person
 from plasmawright.records.selectors.people import clinics_of
 
 
@@ -20,15 +20,18 @@ class ClosedDoor(DefaultAccountAdapter):  # type: ignore[misc] # allauth carries
         return False
 
 
-def members_only(view: Callable[[HttpRequest, Clinic], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
-    """Hand ``view`` the clinic of the person who asks; send strangers to sign in, and refuse who has no clinic."""
+def members_only(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """Hand ``view`` the clinic of the person who asks; send strangers to sign in, and refuse who has no clinic.
+
+    ``view`` takes the request, the clinic, and whatever its address names.
+    """
 
     @login_required
     @wraps(view)
-    def guarded(request: HttpRequest) -> HttpResponse:
+    def guarded(request: HttpRequest, **named: object) -> HttpResponse:
         clinics = clinics_of(request.user) if isinstance(request.user, Person) else []
         if not clinics:
             raise PermissionDenied
-        return view(request, clinics[0])
+        return view(request, clinics[0], **named)
 
     return guarded

@@ -21,6 +21,7 @@ def tube(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     refused = () if isinstance(answer, Answer) else answer
     shown = {
         "clinic": clinic,
+        "place": "tube",
         "groups": shown_groups(values, refused),
         "answer": None if refused else answer,
         "refused": refused,

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from plasmawright.errors import Refusal
 from plasmawright.records.models import Clinic, Membership, Person, Role
+from plasmawright.records.services.ledger import write_entry
 
 
 @transaction.atomic
@@ -23,7 +24,9 @@ def open_clinic(*, name: str, by: str, at: datetime) -> Clinic:
         raise Refusal("clinic", name, "it must not be empty", "Give the name on your door.")
     if Clinic.objects.filter(name=name).exists():
         raise Refusal("clinic", name, "a clinic of that name is open already", "Choose another name.")
-    return Clinic.objects.create(name=name, opened_by=by, opened_at=at)
+    clinic = Clinic.objects.create(name=name, opened_by=by, opened_at=at)
+    write_entry(clinic=clinic, about=clinic, became="opened", by=by, at=at)
+    return clinic
 
 
 def add_person(
@@ -47,6 +50,7 @@ def add_person(
     person.set_password(password)
     with transaction.atomic():
         person.save()
+        write_entry(clinic=clinic, about=person, became="added", by=by, at=at)
         give_role(person=person, clinic=clinic, role=role, by=by, at=at)
     return person
 
@@ -54,9 +58,11 @@ def add_person(
 @transaction.atomic
 def give_role(*, person: Person, clinic: Clinic, role: Role, by: str, at: datetime) -> Membership:
     """Give ``person`` one more role in ``clinic``; a role held already is left as it stands."""
-    membership, _ = Membership.objects.of(clinic).get_or_create(
+    membership, is_new = Membership.objects.of(clinic).get_or_create(
         person=person, role=role, defaults={"clinic": clinic, "added_by": by, "added_at": at}
     )
+    if is_new:
+        write_entry(clinic=clinic, about=membership, became="given", by=by, at=at)
     return membership
 
 

@@ -1,4 +1,4 @@
-"""What is kept. Rules that must always hold stand here as database constraints."""
+"""Clinics and the people in them."""
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models

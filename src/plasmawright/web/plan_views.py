@@ -1,0 +1,101 @@
+"""The Plan page: each view reads its input, makes one call, shows one template."""
+
+import secrets
+from datetime import UTC, datetime
+from http import HTTPStatus
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from plasmawright.errors import PlasmawrightError, Refusal, Refusals
+from plasmawright.records.models import Clinic
+from plasmawright.web.asked import asked_in
+from plasmawright.web.decision import decision_of
+from plasmawright.web.example import example_values
+from plasmawright.web.intervals import State
+from plasmawright.web.planner import PLANNER
+from plasmawright.web.reckoning import Reckoned, point_answer
+from plasmawright.web.reasons import reasons_of
+from plasmawright.web.sign_in import members_only
+from plasmawright.web.visit_form import blank_values, entered, shown_form
+
+
+@members_only
+@require_GET
+def new_plan(request: HttpRequest, clinic: Clinic) -> HttpResponse:
+    """Show an empty visit, its bench as the clinic last had it."""
+    return _page(request, clinic, blank_values())
+
+
+@members_only
+@require_GET
+def example_plan(request: HttpRequest, clinic: Clinic) -> HttpResponse:
+    """Show an invented visit to try the page with."""
+    return _page(request, clinic, example_values())
+
+
+def _page(request: HttpRequest, clinic: Clinic, values: dict[str, str]) -> HttpResponse:
+    shown = {"clinic": clinic, "form": shown_form(values), "page": secrets.token_hex(8)}
+    return render(request, "web/plan.html", shown)
+
+
+@members_only
+@require_POST
+def point(request: HttpRequest, clinic: Clinic) -> HttpResponse:
+    """Answer a moved stop or a changed number at once, with single numbers."""
+    values = entered(request.POST.dict())
+    try:
+        asked = asked_in(values, request.POST.dict())
+        decision = decision_of(asked.visit, point_answer(asked))
+    except (Refusal, Refusals) as refused:
+        return _refused(request, values, refused)
+    return render(request, "web/_decision.html", {"decision": decision})
+
+
+@members_only
+@require_POST
+def intervals(request: HttpRequest, clinic: Clinic) -> HttpResponse:
+    """Begin to work out the intervals; the page asks for them by the ticket it is given."""
+    values = entered(request.POST.dict())
+    try:
+        asked = asked_in(values, request.POST.dict())
+    except (Refusal, Refusals) as refused:
+        return _refused(request, values, refused)
+    ticket = PLANNER.begin(asked, asker=_asker(request), values=values, want=request.POST.get("want", ""))
+    return JsonResponse({"told": reverse("plan_told", args=[request.POST.get("page", ""), ticket])}, status=202)
+
+
+@members_only
+@require_GET
+def told(request: HttpRequest, clinic: Clinic, page: str, ticket: str) -> HttpResponse:
+    """Tell how a ticket stands, with what it found."""
+    asked = PLANNER.told(asker=f"{request.user.pk}:{page}", ticket=ticket)
+    if asked.state is State.DONE and asked.result is not None:
+        html = render_to_string("web/_plan_answer.html", _shown(asked.result), request)
+    elif asked.state is State.REFUSED and asked.refusal is not None:
+        html = _refused(request, asked.values, asked.refusal).content.decode()
+    else:
+        html = ""
+    return JsonResponse({"state": asked.state, "html": html})
+
+
+def _shown(reckoned: Reckoned) -> dict[str, object]:
+    return {
+        "decision": decision_of(reckoned.asked.visit, reckoned.answer),
+        "answer": reckoned.answer,
+        "reasons": reasons_of(reckoned.answer),
+    }
+
+
+def _asker(request: HttpRequest) -> str:
+    return f"{request.user.pk}:{request.POST.get('page', '')}"
+
+
+def _refused(request: HttpRequest, values: dict[str, str], refused: PlasmawrightError) -> HttpResponse:
+    """Answer with the same form, each refused entry beside its sentence and every other as it was."""
+    found = refused.found if isinstance(refused, Refusals) else (refused,)
+    shown = {"form": shown_form(values, found), "page": request.POST.get("page", "")}
+    return render(request, "web/_visit.html", shown, status=HTTPStatus.UNPROCESSABLE_ENTITY)

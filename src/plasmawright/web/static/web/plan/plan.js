@@ -1,0 +1,134 @@
+// The Plan page: single numbers at once, intervals when they are ready, nothing typed ever lost.
+
+import { forgetDraft, keepDraft, restoreDraft } from "./draft.js";
+import { isShown, show, showRefusals } from "./parts.js";
+import { watchShelf } from "./shelf.js";
+import { watchSites } from "./sites.js";
+import { place, watchStop } from "./stop.js";
+import { SIGNED_OUT, UNREACHED, ask, form, newestOnly, post, say } from "./talk.js";
+
+const QUIET_MS = 300; // intervals are asked for when the hand has come to rest
+const POLL_MS = 150;
+const CHOOSING = "Choosing the spins with 512 draws. This takes a few seconds.";
+const WIDENING = "Working out the intervals.";
+
+const margin = () => form().elements.namedItem("margin_mm");
+const settled = () => form().elements.namedItem("settled");
+let round = 0;
+let resting = 0;
+
+function unanswered({ status }) {
+  say(status === 401 ? SIGNED_OUT : UNREACHED);
+}
+
+const point = newestOnly(async (since, typing) => {
+  const answer = await post(form().dataset.point);
+  if (answer.status === 200) {
+    const wanted = margin().value;
+    show(answer.text);
+    if (wanted !== margin().value) place(Number(margin().value));
+    performance.measure("point", { start: since, end: performance.now() });
+    rest();
+  } else if (answer.status === 422) {
+    if (!typing) showRefusals(answer.text);
+  } else unanswered(answer);
+});
+
+function rest() {
+  clearTimeout(resting);
+  round += 1;
+  resting = setTimeout(() => intervals("intervals"), QUIET_MS);
+}
+
+async function intervals(want) {
+  const mine = ++round;
+  clearTimeout(resting);
+  say(want === "choice" ? CHOOSING : WIDENING);
+  const begun = await post(form().dataset.intervals, { want });
+  if (begun.status === 422) {
+    say("");
+    return showRefusals(begun.text);
+  }
+  if (begun.status !== 202) return unanswered(begun);
+  await poll(JSON.parse(begun.text).told, () => mine === round, want);
+}
+
+async function poll(address, isNewest, want) {
+  while (isNewest()) {
+    const answer = await ask(address);
+    if (!isNewest()) return;
+    if (answer.status !== 200) return unanswered(answer);
+    const { state, html } = JSON.parse(answer.text);
+    if (state !== "working") return ended(state, html, want);
+    await new Promise((go) => setTimeout(go, POLL_MS));
+  }
+}
+
+function ended(state, html, want) {
+  say(state === "failed" ? "A fault of ours: nothing is lost. Press Plan once more." : "");
+  if (state === "refused") showRefusals(html);
+  if (state !== "done") return;
+  show(html);
+  performance.measure("intervals", { start: performance.now(), end: performance.now() });
+  if (want === "choice") document.getElementById("answer").scrollIntoView({ block: "nearest" });
+}
+
+function changed(since, typing = false) {
+  keepDraft();
+  if (isShown()) point(since, typing);
+}
+
+function choose() {
+  margin().value = "";
+  if (settled()) settled().value = "";
+  keepDraft();
+  intervals("choice");
+}
+
+function settle(text) {
+  settled().value = text;
+  const looks = JSON.parse(text).look;
+  document.getElementById("answer").scrollIntoView({ block: "start" });
+  if (looks) intervals("intervals");
+  else changed(performance.now());
+}
+
+async function save(event) {
+  event.preventDefault();
+  const button = document.getElementById("save");
+  if (!button || button.disabled) return;
+  button.disabled = true;
+  say("Saving.");
+  const answer = await post(form().dataset.save);
+  button.disabled = false;
+  if (answer.status === 200) {
+    forgetDraft();
+    location.assign(JSON.parse(answer.text).saved);
+  } else if (answer.status === 422) {
+    say("");
+    showRefusals(answer.text);
+  } else unanswered(answer);
+}
+
+watchSites(() => changed(performance.now()));
+const restored = restoreDraft();
+watchShelf(() => changed(performance.now()));
+form().addEventListener("input", (event) => changed(event.timeStamp, true));
+form().addEventListener("change", (event) => changed(event.timeStamp));
+form().addEventListener("submit", save);
+form().addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.target.tagName !== "INPUT") return;
+  event.preventDefault();
+  if (isShown()) changed(event.timeStamp);
+  else choose();
+});
+document.getElementById("plan").addEventListener("click", choose);
+document.getElementById("answer").addEventListener("click", (event) => {
+  const other = event.target.closest("[data-settle]");
+  if (other) settle(other.dataset.settle);
+});
+watchStop(document.getElementById("answer"), (mm, since) => {
+  margin().value = mm;
+  changed(since);
+});
+if (restored || form().dataset.start !== undefined) choose();
