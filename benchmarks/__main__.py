@@ -1,12 +1,18 @@
 """Run every benchmark and print one table."""
 
-from benchmarks import draws, front_door, soft_spin, spin_map
+from benchmarks import draws, front_door, plan, soft_spin, spin_map
 from benchmarks.measured import Measured
 
 
 def main() -> None:
     """Print what was promised beside what was measured."""
-    rows: list[Measured] = [*soft_spin.measure(), *spin_map.measure(), *draws.measure(), *front_door.measure()]
+    rows: list[Measured] = [
+        *soft_spin.measure(),
+        *spin_map.measure(),
+        *draws.measure(),
+        *plan.measure(),
+        *front_door.measure(),
+    ]
     width = max(len(row.what) for row in rows)
     print(f"{'what':{width}}  {'promised':>14}  {'measured':>12}")
     for row in rows:

@@ -24,7 +24,12 @@ def level_lines(page: PageObject) -> list[Line]:
     points: list[tuple[float, float]] = []
     thick = [1.0]
 
-    def visit(operator: bytes, operands: list[Any], matrix: list[float], _: list[float]) -> None:
+    def visit(
+        operator: bytes,
+        operands: list[Any],  # Any: numbers, names or strings as the operator has it
+        matrix: list[float],
+        _text_matrix: list[float],
+    ) -> None:
         if operator == b"w":
             thick[0] = float(operands[0])
         elif operator in (b"m", b"l"):
@@ -34,7 +39,7 @@ def level_lines(page: PageObject) -> list[Line]:
             points[:] = [placed] if operator == b"m" else [*points, placed]
         elif operator == b"S":
             if len(points) == 2 and abs(points[0][1] - points[1][1]) < 1e-3:
-                (left_mm, y_mm), (right_mm, _) = sorted(points)
+                (left_mm, y_mm), (right_mm, _level_mm) = sorted(points)
                 found.append(
                     Line(
                         x_mm=left_mm, y_mm=y_mm, long_mm=right_mm - left_mm,

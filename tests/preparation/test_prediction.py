@@ -219,7 +219,7 @@ def test_a_force_quoted_at_the_top_is_refused_when_the_bottom_passes_the_limit()
     document["steps"][2].update(rcf=2500, rcf_at="top")
     with pytest.raises(Refusal) as caught:
         printed(document)
-    assert caught.value.field == "steps.rcf"
+    assert caught.value.field == "steps.2.rcf"
     assert "3000" in caught.value.limit
     document["steps"][2]["rcf"] = 1500
     add_up(outcome_of(document), volume_ml=40)

@@ -27,6 +27,7 @@ COMMANDS = {
     "map": "plasmawright.cli.map",
     "balance": "plasmawright.cli.balance",
     "check-model": "plasmawright.cli.check_model",
+    "ledger": "plasmawright.cli.ledger",
     "demo": "plasmawright.cli.demo",
     "serve": "plasmawright.cli.serve",
     "add-person": "plasmawright.cli.add_person",

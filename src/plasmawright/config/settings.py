@@ -83,7 +83,7 @@ AUTH_PASSWORD_VALIDATORS = [
     for rule in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
 ]
 LOGIN_URL = "account_login"
-LOGIN_REDIRECT_URL = "tube"
+LOGIN_REDIRECT_URL = "plan"
 ACCOUNT_ADAPTER = "plasmawright.web.sign_in.ClosedDoor"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGIN_METHODS = {"username"}

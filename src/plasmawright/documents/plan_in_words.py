@@ -13,7 +13,7 @@ def plan_in_words(visit: Visit, answer: Mapping[str, object]) -> list[str]:
     lines = ["Predicted, not counted.", str(plan["words"]), ""]
     for number, step in enumerate(steps_of(visit, plan), start=1):
         lines.append(f"{number}. {step.title}: {step.big}.")
-        lines += [f"   {line}" for line in (*step.expected, *step.lines)]
+        lines += [f"   {line.words}" for line in step.lines]
         if step.parts:
             total = " + ".join(f"{part.what} {part.ml}" for part in step.parts)
             lines.append(f"   {total} = {step.total}")

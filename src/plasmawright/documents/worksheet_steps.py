@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from plasmawright.documents.legible import legible
 from plasmawright.documents.wording import (
     Interval,
     half_up_mm,
@@ -38,15 +39,22 @@ class SumPart:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SheetLine:
+    """One line in small type; what is only predicted is set in a type of its own."""
+
+    words: str
+    predicted: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class SheetStep:
-    """One action: its name, what counts in large type, what is only predicted, the rest, and what is written down."""
+    """One action: its name, what counts in large type, the rest in small, and what is to be written down."""
 
     key: str
     title: str
     big: str
-    lines: tuple[str, ...]
+    lines: tuple[SheetLine, ...]
     spaces: tuple[str, ...]
-    expected: tuple[str, ...] = ()
     load: RotorLoad | None = None
     parts: tuple[SumPart, ...] = ()
     total: str = ""
@@ -79,6 +87,14 @@ def _number(table: Mapping[str, object], key: str) -> float:
     return float(str(table[key]))
 
 
+def _do(*lines: str) -> tuple[SheetLine, ...]:
+    return tuple(SheetLine(words=line, predicted=False) for line in lines)
+
+
+def _expect(*lines: str) -> tuple[SheetLine, ...]:
+    return tuple(SheetLine(words=line, predicted=True) for line in lines)
+
+
 def _draw(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
     bench, tubes = visit.bench, int(_number(plan, "tubes"))
     filled_ml = bench.blood_ml + bench.anticoagulant_ml
@@ -86,10 +102,10 @@ def _draw(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
         key="draw",
         title="Draw",
         big=f"{many(tubes, 'tube')} · {_number(plan, 'blood_ml'):g} mL of blood",
-        lines=(
-            f"Each tube: {bench.blood_ml:g} mL of blood onto {bench.anticoagulant_ml:g} mL of anticoagulant "
+        lines=_do(
+            f"Each: {bench.blood_ml:g} mL blood on {bench.anticoagulant_ml:g} mL anticoagulant "
             f"({bench.anticoagulant_ml:g} mL in {filled_ml:g} mL).",
-            "Fill each to its mark. Invert gently, at once, until it is mixed. Do not shake.",
+            "Fill to the mark. Invert gently, at once, until mixed; do not shake.",
         ),
         spaces=("time", "filled, mL each", "initials"),
     )
@@ -102,14 +118,13 @@ def _soft(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
         key="soft",
         title="Soft spin",
         big=f"{_number(soft, 'rpm'):.0f} rpm · {_number(soft, 'minutes'):g} min · brake off",
-        lines=(f"{_number(soft, 'rcf'):.0f} g at the tube's bottom.", load.words),
-        expected=_look(plan),
+        lines=(*_do(f"{_number(soft, 'rcf'):.0f} g at the tube's bottom.", load.words), *_look(plan)),
         spaces=("start", "stands still", "initials"),
         load=load,
     )
 
 
-def _look(plan: Mapping[str, object]) -> tuple[str, ...]:
+def _look(plan: Mapping[str, object]) -> tuple[SheetLine, ...]:
     """Return what a short spin is finished by: the minutes each sight asks for."""
     if "look" not in plan:
         return ()
@@ -121,7 +136,7 @@ def _look(plan: Mapping[str, object]) -> tuple[str, ...]:
         where = "higher" if upto_mm is None else f"red up to {float(str(upto_mm)):g} mm"
         asked.append(f"{where}: add {minutes:g} min")
     seen = heights(Interval.of(look["expected_interface_mm"]))
-    return (f"Then look: expect the red at {seen}.", f"{'; '.join(asked).capitalize()}.")
+    return _expect(f"Then look: expect the red at {seen}.") + _do(f"{'; '.join(asked).capitalize()}.")
 
 
 def _stop(plan: Mapping[str, object]) -> SheetStep:
@@ -134,13 +149,14 @@ def _stop(plan: Mapping[str, object]) -> SheetStep:
         key="stop",
         title="Take the plasma",
         big=f"Stop {margin_mm:g} mm above the red you see",
-        expected=(
+        lines=_expect(
             f"Expect about {volumes_to_take(plasma)} out, a tube.",
-            f"Expect the red at {heights(interface)} above the inside of the bottom.",
+            f"Expect the red {heights(interface)} above the inside bottom.",
             *graduation,
-        ),
-        lines=(
-            f"More still to come than {volume_to_take(plasma.p95)} mL: stop and look. What you see wins.",
+        )
+        + _do(
+            f"More still to come than {volume_to_take(plasma.p95)} mL: stop and look.",
+            "What you see wins over every number here.",
             "Look first, at eye level, on white light. Tip 2-3 mm under the surface; follow it down, slow and steady.",
             "A red thread: stop, lift, never go back in.",
         ),
@@ -157,8 +173,8 @@ def _pool(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
         key="pool",
         title="Pool",
         big=f"Into {many(hard_tubes, 'second tube')}{each}",
-        expected=(f"Expect about {volume_to_take(pooled_ml)} mL in all.",),
-        lines=(f"Split evenly. Second tube: {visit.bench.second_tube}.",),
+        lines=_expect(f"Expect about {volume_to_take(pooled_ml)} mL in all.")
+        + _do(f"Split evenly. Second tube: {visit.bench.second_tube}."),
         spaces=("mL in all", "time", "initials"),
     )
 
@@ -170,7 +186,7 @@ def _hard(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
         key="hard",
         title="Hard spin",
         big=f"{_number(hard, 'rpm'):.0f} rpm · {_number(hard, 'minutes'):g} min",
-        lines=(f"{_number(hard, 'rcf'):.0f} g at the tube's bottom.", load.words),
+        lines=_do(f"{_number(hard, 'rcf'):.0f} g at the tube's bottom.", load.words),
         spaces=("start", "stands still", "initials"),
         load=load,
     )
@@ -185,7 +201,7 @@ def _leave(visit: Visit, plan: Mapping[str, object]) -> SheetStep:
         key="leave",
         title="Take off the platelet-poor plasma",
         big=f"Leave {volume_to_leave(leave_ml)} mL{each}",
-        lines=(f"From the surface down; the pellet stays untouched.{kept}",),
+        lines=_do(f"From the surface down; the pellet stays untouched.{kept}"),
         spaces=("PPP out, mL", "left, mL", "initials"),
         parts=_parts(visit, plan),
         total=f"{leave_ml:.2f} mL",
@@ -197,7 +213,7 @@ def _parts(visit: Visit, plan: Mapping[str, object]) -> tuple[SumPart, ...]:
     told = [one for one in _list(plan, "leave_ml_sum") if isinstance(one, Mapping)]
     parts = [SumPart(what=str(one["what"]), ml=f"{_number(one, 'ml'):.2f}") for one in told]
     sites = len(visit.sites_for(Product.PRP))
-    if sites <= NAMED_SITES_MAX and sum(len(part.what) for part in parts[:sites]) <= NAMED_CHARACTERS_MAX:
+    if sites <= NAMED_SITES_MAX and sum(len(legible(part.what)) for part in parts[:sites]) <= NAMED_CHARACTERS_MAX:
         return tuple(parts)
     together_ml = sum(_number(one, "ml") for one in told[:sites])
     return SumPart(what=f"{many(sites, 'site')}, listed overleaf", ml=f"{together_ml:.2f}"), *parts[sites:]
@@ -210,7 +226,7 @@ def _resuspend(plan: Mapping[str, object]) -> SheetStep:
         key="resuspend",
         title="Resuspend",
         big="Until no clump is seen",
-        lines=(f"In what was left, gently, without froth{together}. Take the sample for counting, then share.",),
+        lines=_do(f"In what was left, gently, without froth{together}. Take the sample for counting, then share."),
         spaces=("mL in hand", "time", "initials"),
     )
 

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from plasmawright.errors import Refusal
@@ -12,8 +12,6 @@ from plasmawright.planning.visit import Visit
 from plasmawright.web.visit_form import document_of
 
 STEP_MM = 0.5
-LOOK = "look"
-"""What a page settles when it looks half-way: the alternative is found anew, since its times depend on what is seen."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,8 +22,8 @@ class Asked:
     ----------
     settled
         The spins that stand; nothing where they are still to be chosen.
-    looks
-        Whether the plan that stands spins a part, looks, and then finishes.
+    look
+        Where the plan that stands spins a part, looks and then finishes: the minutes to add for each sight.
     margin_mm
         Where a hand wants the stop, above the cells; nothing leaves it to the plan.
     """
@@ -33,8 +31,16 @@ class Asked:
     document: Mapping[str, object]
     visit: Visit
     settled: Settled | None
-    looks: bool
+    look: tuple[Mapping[str, Any], ...]
     margin_mm: float | None
+
+    @property
+    def whole_spin(self) -> Settled | None:
+        """Return what is settled, with the minutes that the middle sight adds."""
+        if self.settled is None or not self.look:
+            return self.settled
+        added = float(self.look[len(self.look) // 2]["add_minutes"])
+        return replace(self.settled, soft_minutes=self.settled.soft_minutes + added)
 
 
 def asked_in(values: Mapping[str, str], posted: Mapping[str, str]) -> Asked:
@@ -59,7 +65,7 @@ def asked_in(values: Mapping[str, str], posted: Mapping[str, str]) -> Asked:
         document=document,
         visit=visit,
         settled=None if plan is None else Settled.from_document(plan),
-        looks=plan is not None and bool(plan.get(LOOK)),
+        look=() if plan is None else _look_in(plan),
         margin_mm=_margin_mm_in(posted.get("margin_mm", "")),
     )
 
@@ -74,6 +80,21 @@ def _plan_in(text: str) -> Mapping[str, Any] | None:
     if not isinstance(plan, dict):
         raise Refusal("plan", text, "it must be what this page settled", "Press Plan again.")
     return plan
+
+
+def _look_in(plan: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
+    try:
+        return tuple(
+            {"interface_up_to_mm": _height_in(row), "add_minutes": float(row["add_minutes"])}
+            for row in plan.get("look", {}).get("then", [])
+        )
+    except (AttributeError, KeyError, TypeError, ValueError) as fault:
+        raise Refusal("plan", "incomplete", "it must be what this page settled", "Press Plan again.") from fault
+
+
+def _height_in(row: Mapping[str, Any]) -> float | None:
+    height_mm = row["interface_up_to_mm"]
+    return None if height_mm is None else float(height_mm)
 
 
 def _margin_mm_in(text: str) -> float | None:
@@ -95,4 +116,4 @@ def settled_text(plan: Mapping[str, Any]) -> str:
         "soft": {key: plan["soft"][key] for key in ("rpm", "minutes")},
         "hard": {key: plan["hard"][key] for key in ("tubes", "rpm", "minutes")},
     }
-    return json.dumps({**kept, LOOK: True} if plan.get(LOOK) else kept)
+    return json.dumps({**kept, "look": {"then": plan["look"]["then"]}} if plan.get("look") else kept)

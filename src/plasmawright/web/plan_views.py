@@ -11,34 +11,53 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from plasmawright.errors import PlasmawrightError, Refusal, Refusals
+from plasmawright.planning.reading import visit_from
 from plasmawright.records.models import Clinic
 from plasmawright.web.asked import asked_in
 from plasmawright.web.decision import decision_of
 from plasmawright.web.example import example_values
 from plasmawright.web.intervals import State
+from plasmawright.web.paper_views import papers_of
 from plasmawright.web.planner import PLANNER
-from plasmawright.web.reckoning import Reckoned, point_answer
 from plasmawright.web.reasons import reasons_of
+from plasmawright.web.reckoning import Reckoned, point_answer
+from plasmawright.web.saved_plans import bench_of, keep_plan, plan_or_404, saved_lines
+from plasmawright.web.shelf_offers import shelf_of
 from plasmawright.web.sign_in import members_only
-from plasmawright.web.visit_form import blank_values, entered, shown_form
+from plasmawright.web.visit_form import entered, facts_of, shown_form, values_of
 
 
 @members_only
 @require_GET
 def new_plan(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Show an empty visit, its bench as the clinic last had it."""
-    return _page(request, clinic, blank_values())
+    return _page(request, clinic, bench_of(clinic), start=False)
 
 
 @members_only
 @require_GET
 def example_plan(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Show an invented visit to try the page with."""
-    return _page(request, clinic, example_values())
+    return _page(request, clinic, example_values(), start=True)
 
 
-def _page(request: HttpRequest, clinic: Clinic, values: dict[str, str]) -> HttpResponse:
-    shown = {"clinic": clinic, "form": shown_form(values), "page": secrets.token_hex(8)}
+@members_only
+@require_GET
+def plan_from(request: HttpRequest, clinic: Clinic, plan_id: int) -> HttpResponse:
+    """Show a new draft that starts from a saved plan's visit."""
+    return _page(request, clinic, values_of(plan_or_404(clinic, plan_id).visit.document), start=True)
+
+
+def _page(request: HttpRequest, clinic: Clinic, values: dict[str, str], *, start: bool) -> HttpResponse:
+    shown = {
+        "clinic": clinic,
+        "place": "plan",
+        "form": shown_form(values),
+        "page": secrets.token_hex(8),
+        "shelf": shelf_of(clinic),
+        "plans": saved_lines(clinic),
+        "start": start,
+    }
     return render(request, "web/plan.html", shown)
 
 
@@ -80,6 +99,38 @@ def told(request: HttpRequest, clinic: Clinic, page: str, ticket: str) -> HttpRe
     else:
         html = ""
     return JsonResponse({"state": asked.state, "html": html})
+
+
+@members_only
+@require_POST
+def save(request: HttpRequest, clinic: Clinic) -> HttpResponse:
+    """Keep the visit and the answer the page shows, and say where they stand."""
+    values = entered(request.POST.dict())
+    try:
+        asked = asked_in(values, request.POST.dict())
+        reckoned = PLANNER.answer_to(asked, asker=_asker(request), values=values)
+        plan = keep_plan(reckoned, clinic=clinic, by=request.user, at=datetime.now(UTC))
+    except (Refusal, Refusals) as refused:
+        return _refused(request, values, refused)
+    return JsonResponse({"saved": reverse("plan_saved", args=[plan.pk])})
+
+
+@members_only
+@require_GET
+def saved(request: HttpRequest, clinic: Clinic, plan_id: int) -> HttpResponse:
+    """Show a saved plan with the numbers stored."""
+    plan = plan_or_404(clinic, plan_id)
+    shown = {
+        "clinic": clinic,
+        "place": "plan",
+        "plan": plan,
+        "fixed": True,
+        "facts": facts_of(plan.visit.document),
+        "papers": papers_of(plan),
+    }
+    visit = visit_from(plan.visit.document)
+    answer = {"decision": decision_of(visit, plan.answer), "answer": plan.answer, "reasons": reasons_of(plan.answer)}
+    return render(request, "web/plan_saved.html", {**shown, **answer})
 
 
 def _shown(reckoned: Reckoned) -> dict[str, object]:

@@ -60,7 +60,7 @@ class Planner:
 
     def _work_out(self, asked: Asked, asker: str, want: str) -> Reckoned:
         """Answer with every draw; runs in the one thread that does, which alone touches the choices."""
-        if want != CHOICE and not asked.looks and asked.settled is not None:
+        if want != CHOICE and not asked.look and asked.settled is not None:
             return interval_answer(asked, asked.settled, self._choices.get(asker))
         found = self._choices[asker] = chosen_answer(asked)
         self._choices.move_to_end(asker)
@@ -75,7 +75,7 @@ def _answers(reckoned: Reckoned, asked: Asked) -> bool:
     return (
         reckoned.asked.document == asked.document
         and Settled.from_document(plan) == asked.settled
-        and bool(plan.get("look")) == asked.looks
+        and bool(plan.get("look")) == bool(asked.look)
         and asked.margin_mm in {None, plan["stop"]["above_cells_mm"]}
     )
 

@@ -1,6 +1,5 @@
 """The answers of the Plan page: at once with the middle of every belief, then with all draws."""
 
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cache
 from typing import Any
@@ -17,7 +16,7 @@ from plasmawright.web.asked import Asked
 
 DRAWS, SEED = 512, 1
 Document = dict[str, Any]
-"""An answer as ``plan --json`` prints it, with what the drawing (``layers``) and the map (``search``) need beside it."""
+"""An answer as ``plan --json`` prints it, with what the drawing (``layers``) and the map (``search``) need."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,17 +47,20 @@ def point_answer(asked: Asked) -> Document:
     Refusal
         If nothing is settled yet, or the settled spins cannot be done with this visit.
     """
-    if asked.settled is None:
+    if asked.settled is None or asked.whole_spin is None:
         raise Refusal("plan", "not chosen", "the spins must be chosen first", "Press Plan.")
-    plan = revised_plan(asked.visit, asked.settled, middle(), margin_mm=asked.margin_mm)
-    return {"chosen": plan.as_document(), "layers": asdict(plan.layers)}
+    plan = revised_plan(asked.visit, asked.whole_spin, middle(), margin_mm=asked.margin_mm)
+    told: Document = {**plan.as_document()}
+    if asked.look:
+        told |= {"soft": {**told["soft"], "minutes": asked.settled.soft_minutes}, "look": {"then": list(asked.look)}}
+    return {"chosen": told, "layers": asdict(plan.layers)}
 
 
 def chosen_answer(asked: Asked) -> Reckoned:
     """Choose anew with every draw; where the plan that stood looks half-way, its like is taken."""
     found = choose_plan(asked.visit, beliefs(), margin_mm=asked.margin_mm)
     plans = (found.chosen, *found.alternatives)
-    taken = next((plan for plan in plans if plan.look is not None), found.chosen) if asked.looks else found.chosen
+    taken = next((plan for plan in plans if plan.look is not None), found.chosen) if asked.look else found.chosen
     others = tuple(plan for plan in plans if plan is not taken)
     answer = replace(found, chosen=taken, alternatives=others)
     return Reckoned(asked=asked, answer={**answer.as_document(), **_drawn_from(answer)})
@@ -73,7 +75,7 @@ def _drawn_from(answer: Answer) -> Document:
 def interval_answer(asked: Asked, settled: Settled, choice: Reckoned | None) -> Reckoned:
     """Return the settled plan with every draw.
 
-    Alternatives, map and assumptions stand as the last ``choice`` found them, as long as the visit is the same; the classes
+    Alternatives, map and assumptions stand as the last ``choice`` found them while the visit is the same; the classes
     do not, since another stop may move the product into another one.
     """
     plan = revised_plan(asked.visit, settled, beliefs(), margin_mm=asked.margin_mm)

@@ -53,6 +53,8 @@ def _tube(kind: TubeKind, carriers: list[Rotor], prefix: str, group: Group) -> O
     for rotor in carriers:
         tubes = bench_sections(rotor, [kind])["tubes"]
         section = tubes[kind.name] if isinstance(tubes, dict) else {}
-        entries = {field.name: text_of(section.get(field.name.removeprefix(f"{prefix}."), "")) for field in group.fields}
+        entries = {
+            field.name: text_of(section.get(field.name.removeprefix(f"{prefix}."), "")) for field in group.fields
+        }
         values[rotor.name] = {**entries, called: kind.name}
     return Offer(name=kind.name, values=json.dumps(values))

@@ -17,7 +17,7 @@ from plasmawright.web.entry import (
     text_of,
     value_in,
 )
-from plasmawright.web.visit_fields import BENCH_GROUPS, FIELDS, FIRST, PERSON_GROUPS, SECOND, site_fields
+from plasmawright.web.visit_fields import BENCH_GROUPS, FIELDS, FIRST, NOT_COUNTED, PERSON_GROUPS, SECOND, site_fields
 
 CALLED_FIRST, CALLED_SECOND = "collection", "second"
 SITE_ROWS_MAX = 24
@@ -120,6 +120,47 @@ def values_of(document: Mapping[str, Any]) -> dict[str, str]:
                 value = document.get(section, {}).get(key, field.start)
         values[field.name] = text_of(value)
     return values
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fact:
+    """One thing a saved visit says."""
+
+    label: str
+    value: str
+    unit: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """What a saved visit says under one heading."""
+
+    title: str
+    facts: tuple[Fact, ...]
+
+
+def facts_of(document: Mapping[str, Any]) -> tuple[Facts, ...]:
+    """Return what a saved visit says, as it was entered; what was left empty is said where that means something."""
+    form = shown_form(values_of(document))
+    sites = tuple(Facts(title=f"Site {site.number}", facts=_facts(site.entries)) for site in form.sites)
+    person, bench = (
+        tuple(Facts(title=group.title, facts=_facts(group.entries)) for group in groups)
+        for groups in (form.person, form.bench)
+    )
+    return tuple(part for part in (*person, *sites, *bench) if part.facts)
+
+
+def _facts(entries: Iterable[Entry]) -> tuple[Fact, ...]:
+    return tuple(
+        Fact(label=entry.field.label, value=_said(entry), unit=entry.field.unit if entry.value else "")
+        for entry in entries
+        if entry.value or entry.field.when_empty == NOT_COUNTED
+    )
+
+
+def _said(entry: Entry) -> str:
+    labels = {choice.value: choice.label for choice in entry.field.choices}
+    return labels.get(entry.value, entry.value) or entry.field.when_empty
 
 
 def shown_form(values: Mapping[str, str], refused: Iterable[Refusal] = ()) -> Form:

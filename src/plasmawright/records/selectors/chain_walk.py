@@ -105,7 +105,7 @@ class Walk:
     def _cut(self, head: ChainHead | None) -> Broken | None:
         """Return where the tail was cut: an end that was once there is not met, or the head names a later one."""
         if self.lost:
-            return self._at(min(min(seq for seq, _ in self.lost), self.seq + 1), Kind.TRUNCATED)
+            return self._at(min(*(seq for seq, _ in self.lost), self.seq + 1), Kind.TRUNCATED)
         if head is None:
             return self._at(self.seq + 1, Kind.TRUNCATED) if self.seq else None
         if (head.seq, head.digest) != (self.seq, self.digest):

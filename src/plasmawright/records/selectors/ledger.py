@@ -78,9 +78,7 @@ def _faults(walks: list[Walk], *, noted: Collection[str], known_clinics: Mapping
     met = set().union(*(walk.digests for walk in walks))
     if set(noted) - met:
         alone = walks[0] if len(walks) == 1 else None
-        yield Broken(
-            clinic=alone.clinic.name if alone else "", seq=alone.seq + 1 if alone else 0, kind=Kind.TRUNCATED
-        )
+        yield Broken(clinic=alone.clinic.name if alone else "", seq=alone.seq + 1 if alone else 0, kind=Kind.TRUNCATED)
     for walk in walks:
         if (seq := _seq_at_odds(walk)) is not None:
             yield Broken(clinic=walk.clinic.name, seq=seq, kind=Kind.STATE)

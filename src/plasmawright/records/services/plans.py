@@ -122,7 +122,7 @@ def keep_parameter_set(*, clinic: Clinic, document: Mapping[str, object], by: Pe
             digest=digest,
             defaults={
                 "clinic": clinic,
-                "origin": document["origin"],
+                "origin": str(document["origin"]),
                 "document_text": _text_of(document),
                 "kept_at": at,
                 "kept_by": by,

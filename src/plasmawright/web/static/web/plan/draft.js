@@ -6,16 +6,17 @@ import { form } from "./talk.js";
 const NOT_KEPT = new Set(["csrfmiddlewaretoken", "page", "patient.reference", "settled"]);
 const key = () => `draft ${form().dataset.person}`;
 
-export function keepDraft() {
+// planned: whether a plan was asked for, so that it is asked for again.
+export function keepDraft(planned) {
   const entries = [...new FormData(form())].filter(([name]) => !NOT_KEPT.has(name));
-  sessionStorage.setItem(key(), JSON.stringify({ at: location.pathname, entries }));
+  sessionStorage.setItem(key(), JSON.stringify({ at: location.pathname, planned, entries }));
 }
 
 export function forgetDraft() {
   sessionStorage.removeItem(key());
 }
 
-// Gives whether a draft of this page was there to be taken up again.
+// Gives whether a draft of this page was there whose plan is to be asked for again.
 export function restoreDraft() {
   for (const other of Object.keys(sessionStorage)) {
     if (other.startsWith("draft ") && other !== key()) sessionStorage.removeItem(other);
@@ -28,5 +29,5 @@ export function restoreDraft() {
     const entry = form().elements.namedItem(name);
     if (entry) entry.value = value;
   }
-  return true;
+  return kept.planned;
 }

@@ -22,9 +22,9 @@ function unanswered({ status }) {
 }
 
 const point = newestOnly(async (since, typing) => {
+  const wanted = margin().value;
   const answer = await post(form().dataset.point);
   if (answer.status === 200) {
-    const wanted = margin().value;
     show(answer.text);
     if (wanted !== margin().value) place(Number(margin().value));
     performance.measure("point", { start: since, end: performance.now() });
@@ -69,19 +69,18 @@ function ended(state, html, want) {
   if (state === "refused") showRefusals(html);
   if (state !== "done") return;
   show(html);
-  performance.measure("intervals", { start: performance.now(), end: performance.now() });
   if (want === "choice") document.getElementById("answer").scrollIntoView({ block: "nearest" });
 }
 
 function changed(since, typing = false) {
-  keepDraft();
+  keepDraft(isShown());
   if (isShown()) point(since, typing);
 }
 
 function choose() {
   margin().value = "";
   if (settled()) settled().value = "";
-  keepDraft();
+  keepDraft(true);
   intervals("choice");
 }
 
@@ -111,7 +110,7 @@ async function save(event) {
 }
 
 watchSites(() => changed(performance.now()));
-const restored = restoreDraft();
+const planned = restoreDraft();
 watchShelf(() => changed(performance.now()));
 form().addEventListener("input", (event) => changed(event.timeStamp, true));
 form().addEventListener("change", (event) => changed(event.timeStamp));
@@ -131,4 +130,4 @@ watchStop(document.getElementById("answer"), (mm, since) => {
   margin().value = mm;
   changed(since);
 });
-if (restored || form().dataset.start !== undefined) choose();
+if (planned || form().dataset.start !== undefined) intervals("choice");
