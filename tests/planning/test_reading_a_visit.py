@@ -39,6 +39,7 @@ def test_everything_that_may_be_left_out_may_be_left_out() -> None:
         ({"bench__tubes_at_hand": 0}, "bench.tubes_at_hand", "between 1 and"),
         ({"bench__tube": "glass"}, "bench.tube", "collection"),
         ({"bench__blood_ml": 12.0}, "bench.blood_ml", "the tube holds 11 mL"),
+        ({"tubes__collection__inner_diameter_mm": 7.5}, "bench.blood_ml", "would reach the axis"),
         ({"bench__max_blood_ml": 5.0}, "bench.max_blood_ml", "must allow one tube"),
         ({"sites__0__volume_ml": float("nan")}, "sites.0.volume_ml", "must be a number"),
         ({"sites__0__volume_ml": -1}, "sites.0.volume_ml", "between"),

@@ -21,9 +21,9 @@ def visit_document(**changes: object) -> dict[str, Any]:
         section, _, key = path.partition("__")
         where: Any = document[section] if key else document
         name = key or section
-        if isinstance(where, list):
-            number, _, name = name.partition("__")
-            where = where[int(number)]
+        while "__" in name:
+            outer, _, name = name.partition("__")
+            where = where[int(outer)] if isinstance(where, list) else where[outer]
         if value is None:
             where.pop(name, None)
         else:

@@ -1,9 +1,9 @@
 """What the grid costs: recovery and interface on the grids that are shipped, against 1600 cells.
 
-Measured when this was written, stopping 3 mm above the red cells, over 84 spins from 50 to 1500 g, 3 to 20 min, in
-columns of 33 to 78 mm: recovery within 0.7 points on the fine grid and 0.9 on that of draws, the interface within 0.15
-and 0.31 mm, always too high. Nearer to a formed buffy coat it costs more, above all on the grid of draws: 1 mm above
-the red cells up to 5.8 points (0.7 on the fine grid), and a cut at the interface itself is ill-conditioned on any grid.
+Measured over 84 spins from 50 to 1500 g, 3 to 20 min, in columns of 33 to 78 mm, stopping 3 mm above the red cells:
+recovery within 0.8 points on the fine grid and 1.1 on that of draws, the interface within 0.15 and 0.32 mm, nearly
+always too high. Nearer to a formed buffy coat it costs more, above all for draws: 1 mm above the red cells up
+to 7 points (0.8 on the fine grid). A cut at the interface itself is ill-conditioned on any grid: 16 and 20 points.
 """
 
 from functools import cache

@@ -4,6 +4,8 @@ import secrets
 from dataclasses import asdict, dataclass
 from datetime import datetime
 
+from plasmawright.demo.bench import lay_out_bench
+from plasmawright.demo.visits import plan_visits
 from plasmawright.records.models import Role
 from plasmawright.records.services.people import add_person, open_clinic
 
@@ -32,15 +34,21 @@ class SignIn:
 
 
 def invent_clinic(at: datetime) -> list[SignIn]:
-    """Open the invented clinic with one person of each role, and return their sign-ins; passwords are new each time."""
+    """Open the invented clinic and return its people's sign-ins; passwords are new each time.
+
+    It has one person of each role, a bench laid out, and three visits planned by the first of them.
+    """
     clinic = open_clinic(name=NAME, by="demo", at=at)
-    sign_ins = []
+    sign_ins, people = [], []
     for username, display_name, role in PEOPLE:
         password = _password()
-        add_person(
+        person = add_person(
             clinic=clinic, username=username, display_name=display_name, role=role, password=password, by="demo", at=at
         )
+        people.append(person)
         sign_ins.append(SignIn(name=username, role=role.value, password=password))
+    lay_out_bench(clinic, people[0], at)
+    plan_visits(clinic, people[0], at)
     return sign_ins
 
 

@@ -19,6 +19,7 @@ from plasmawright.planning.visit import (
 from plasmawright.practice.person import SexForBloodVolume
 from plasmawright.preparation.reading import BLOOD_KEYS, rotor_from, tubes_from
 from plasmawright.preparation.section import Section
+from plasmawright.preparation.sequence import refuse_column
 
 SITES_MAX = 24
 TEXT_CHARACTERS_MAX = 120
@@ -184,6 +185,8 @@ def _refuse_nonsense(visit: Visit, whole: Section) -> None:
             f"{kind.capacity_ml:g} mL",
             "Draw less, or name another tube.",
         )
+    elif kind is not None:
+        refuse_column("bench.blood_ml", kind, visit.rotor, filled_ml, whole.found)
     if bench.max_blood_ml is not None and not math.isnan(bench.blood_ml) and bench.max_blood_ml < bench.blood_ml:
         whole.refuse(
             "bench.max_blood_ml",

@@ -82,7 +82,7 @@ def _first_hand(preparation: Preparation, found: list[Refusal]) -> _Hand | None:
             )
         )
     else:
-        _refuse_column(kind, preparation.rotor, each_ml, found)
+        refuse_column("collection.blood_ml", kind, preparation.rotor, each_ml, found)
     plasma_ml = collection.blood_ml * (1 - preparation.blood.hematocrit_frac) + collection.anticoagulant_ml
     in_hand_ml = (collection.tubes or math.nan) * plasma_ml  # a refused count reads 0
     return _Hand(
@@ -94,19 +94,18 @@ def _first_hand(preparation: Preparation, found: list[Refusal]) -> _Hand | None:
     )
 
 
-def _refuse_column(kind: TubeKind, rotor: Rotor, each_ml: float, found: list[Refusal]) -> None:
+def refuse_column(field: str, kind: TubeKind, rotor: Rotor, each_ml: float, found: list[Refusal]) -> None:
+    """Refuse a column too shallow to part, or one that would reach the rotor's axis."""
     column_mm = _column_mm(kind, each_ml)
     radius_mm = _radius_mm(kind, rotor)
     lean = math.sin(math.radians(rotor.angle_deg))
     if column_mm < COLUMN_MM_MIN:
         limit = f"it stands {column_mm:.3g} mm high in this bore and must reach {COLUMN_MM_MIN:g} mm"
-        found.append(
-            Refusal("collection.blood_ml", f"{each_ml:g} in all", limit, "Draw more, or take a narrower tube.")
-        )
+        found.append(Refusal(field, f"{each_ml:g} in all", limit, "Draw more, or take a narrower tube."))
     elif column_mm * lean > COLUMN_OF_RADIUS_MAX * radius_mm:
         limit = f"a column of {column_mm:.4g} mm would reach the axis of a rotor of {radius_mm:g} mm"
         remedy = "Check tubes.inner_diameter_mm and rotor.bottom_radius_mm; both are in mm."
-        found.append(Refusal("collection.blood_ml", f"{each_ml:g} in all", limit, remedy))
+        found.append(Refusal(field, f"{each_ml:g} in all", limit, remedy))
 
 
 def _follow(preparation: Preparation, hand: _Hand, step: Step, path: str, found: list[Refusal]) -> _Hand | None:

@@ -13,14 +13,14 @@ from numba import njit
 # Red cells come first in every suspension: they are what drives the rest.
 RED = 0
 # The share of a step that the fastest outflow may empty of a grid cell; Heun with limited slopes holds to 0.5.
-EMPTIED_FRAC_MAX = 0.45
+EMPTIED_FRAC_MAX = 0.48
 # The same for emptying and for the news of filling together, where Heun's method alone sets the bound (2 is its edge).
 NEWS_FRAC_MAX = 1.4
 # A kind thinned below this share of its own start does not set the step there (its outflow is capped instead): a
 # vanishing tail of lone red cells would otherwise pace the whole march.
 PRESENT_FRAC_MIN = 1e-3
-# Steps between two evaluations of what changes slowly: the packing limit under the bed's load, and stirring, which is
-# implicit and takes the steps between in one.
+# Steps between two evaluations of what changes slowly: the packing limit under the bed's load, the bound of the step, and
+# stirring, which is implicit and takes the steps between in one.
 SLOW_EVERY_STEPS = 4
 STEPS_MAX = 400_000
 
@@ -305,6 +305,7 @@ def _march_one(
     floor = min(mean + 0.02, 1.0)
     clock = 0.0
     unstirred = 0.0
+    bound = 0.0
     steps = 0
     for m in range(moments_s.size):
         while clock < moments_s[m] and steps < STEPS_MAX:
@@ -312,11 +313,12 @@ def _march_one(
                 _limit_packing(now, rho_gap, acceleration, cell_height, packed, loose, load_pa, exponent, floor, limit)
             _reconstruct(now, up, low)
             _drive(now, low, slip, pull, red, mobility, rho_gap, expression, entrainment, acceleration, limit, power)
-            _hear_back(up, low, stiff, mobility, rho_gap, acceleration, limit)
             _pair(slip, up, low, give, take)
-            fastest = _fastest_per_s(now, give, take, stiff, pull, face_m2, inverse_m3, present)
+            if steps % SLOW_EVERY_STEPS == 0:
+                _hear_back(up, low, stiff, mobility, rho_gap, acceleration, limit)
+                bound = 1.0 / (_fastest_per_s(now, give, take, stiff, pull, face_m2, inverse_m3, present) + 1e-300)
             left = moments_s[m] - clock
-            step = min(1.0 / (fastest + 1e-300), left)
+            step = min(bound, left)
             if step < left < 2.0 * step:
                 step = 0.5 * left
             _exchange(now, up, low, give, take, limit, flow, total, pull, face_m2, cell_m3, inverse_m3, step, first)

@@ -21,13 +21,14 @@ DRAWS = 64
 
 @dataclass(frozen=True, kw_only=True)
 class Amount:
-    """A predicted quantity: the median, and the interval it lies in nine times in ten."""
+    """A predicted quantity: the median, and the interval it lies in nine times in ten, once that is known."""
 
     name: str
     middle: str
     low: str
     high: str
     unit: str
+    is_interval: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,6 +173,7 @@ def amount_of(told: Any, heading: Heading) -> Amount:  # Any: a number or an int
         low=rounded(low * heading.times, heading.step),
         high=rounded(high * heading.times, heading.step),
         unit=heading.unit,
+        is_interval=isinstance(told, dict),
     )
 
 

@@ -139,25 +139,19 @@ def _told(plan: Document) -> tuple[Told, ...]:
             unit="tube" if tubes == 1 else "tubes",
             more=f"{plan['blood_ml']:g} mL of blood",
         ),
-        _spin("Soft spin", soft, f"places {_listed(soft['load'])}"),
-        _spin("Hard spin", hard, f"{hard['tubes']} tubes, places {_listed(hard['load'])}"),
+        _spin("Soft spin", soft, ""),
+        _spin("Hard spin", hard, f", {hard['tubes']} {'tube' if hard['tubes'] == 1 else 'tubes'}"),
         Told(name="Leave", value=rounded(plan["leave_ml"], 0.1), unit="mL", more="over all second tubes"),
     )
 
 
-def _spin(name: str, spin: Document, load: str) -> Told:
-    blanks = spin["counterweights"]
-    counter = f"; blank of {rounded(blanks[0]['water_ml'], 0.1)} mL water at {_listed(b['place'] for b in blanks)}"
+def _spin(name: str, spin: Document, tubes: str) -> Told:
     return Told(
         name=name,
         value=f"{spin['rpm']:,.0f}",
         unit=f"rpm, {spin['minutes']:g} min",
-        more=f"{spin['rcf']:,.0f} × g; {load}{counter if blanks else ''}",
+        more=f"{spin['rcf']:,.0f} × g{tubes}",
     )
-
-
-def _listed(places: Any) -> str:  # Any: an iterable of a JSON document
-    return ", ".join(str(place) for place in places)
 
 
 def _looks(plan: Document) -> tuple[Look, ...]:

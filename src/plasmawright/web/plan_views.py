@@ -149,4 +149,4 @@ def _refused(request: HttpRequest, values: dict[str, str], refused: Plasmawright
     """Answer with the same form, each refused entry beside its sentence and every other as it was."""
     found = refused.found if isinstance(refused, Refusals) else (refused,)
     shown = {"form": shown_form(values, found), "page": request.POST.get("page", "")}
-    return render(request, "web/_visit.html", shown, status=HTTPStatus.UNPROCESSABLE_ENTITY)
+    return render(request, "web/_visit_refused.html", shown, status=HTTPStatus.UNPROCESSABLE_ENTITY)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import log
 from typing import Any
 
-from plasmawright.web.answer import AssumedValue
+from plasmawright.web.answer import AssumedValue, rounded
 from plasmawright.web.asked import settled_text
 
 Document = Mapping[str, Any]
@@ -58,10 +58,20 @@ class Other:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Load:
+    """Where the tubes of one spin go, counted around the rotor, and the blanks that balance them."""
+
+    spin: str
+    places: str
+    blanks: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Reasons:
     """Everything behind 'Why this spin?'."""
 
     spin_map: SpinMap | None
+    loads: tuple[Load, ...]
     others: tuple[Other, ...]
     assumed: tuple[AssumedValue, ...]
     classes: tuple[Document, ...]
@@ -72,11 +82,17 @@ def reasons_of(answer: Document) -> Reasons:
     """Return what stands behind an answer with intervals."""
     return Reasons(
         spin_map=_map_of(answer["search"], answer["chosen"]["soft"]) if answer.get("search") else None,
+        loads=(_load("Soft spin", answer["chosen"]["soft"]), _load("Hard spin", answer["chosen"]["hard"])),
         others=tuple(Other(words=plan["words"], settled=settled_text(plan)) for plan in answer["alternatives"]),
         assumed=tuple(_assumed(item) for item in answer["assumed"]),
         classes=tuple(answer.get("classes_predicted", ())),
         ceiling=answer["ceiling"].get("words", ""),
     )
+
+
+def _load(name: str, spin: Document) -> Load:
+    blanks = ", ".join(f"{rounded(blank['water_ml'], 0.1)} mL at {blank['place']}" for blank in spin["counterweights"])
+    return Load(spin=name, places=", ".join(map(str, spin["load"])), blanks=blanks or "none")
 
 
 def _assumed(item: Document) -> AssumedValue:

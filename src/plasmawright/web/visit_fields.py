@@ -16,7 +16,7 @@ PATIENT = Group(
             name="patient.reference",
             label="Reference",
             inputmode="text",
-            hint="Never a name. Not kept in this page before it is saved.",
+            hint="Never a name; kept only once saved.",
         ),
         Field(name="patient.weight_kg", label="Weight", unit="kg"),
         Field(name="patient.height_cm", label="Height", unit="cm"),

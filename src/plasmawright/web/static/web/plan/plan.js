@@ -12,21 +12,22 @@ const POLL_MS = 150;
 const CHOOSING = "Choosing the spins with 512 draws. This takes a few seconds.";
 const WIDENING = "Working out the intervals.";
 
+const NARROW = matchMedia("(max-width: 56rem)");
+
 const margin = () => form().elements.namedItem("margin_mm");
 const settled = () => form().elements.namedItem("settled");
 let round = 0;
 let resting = 0;
+let wanted = "intervals"; // "choice" from the press of Plan until the choice has come
 
-function unanswered({ status }) {
-  say(status === 401 ? SIGNED_OUT : UNREACHED);
-}
+const unanswered = ({ status }) => quiet(status === 401 ? SIGNED_OUT : UNREACHED);
 
 const point = newestOnly(async (since, typing) => {
-  const wanted = margin().value;
+  const at = margin().value;
   const answer = await post(form().dataset.point);
   if (answer.status === 200) {
     show(answer.text);
-    if (wanted !== margin().value) place(Number(margin().value));
+    if (at !== margin().value) place(Number(margin().value));
     performance.measure("point", { start: since, end: performance.now() });
     rest();
   } else if (answer.status === 422) {
@@ -37,20 +38,27 @@ const point = newestOnly(async (since, typing) => {
 function rest() {
   clearTimeout(resting);
   round += 1;
-  resting = setTimeout(() => intervals("intervals"), QUIET_MS);
+  resting = setTimeout(intervals, QUIET_MS);
 }
 
-async function intervals(want) {
+async function intervals() {
   const mine = ++round;
+  const want = wanted;
   clearTimeout(resting);
   say(want === "choice" ? CHOOSING : WIDENING);
-  const begun = await post(form().dataset.intervals, { want });
+  if (want === "choice") document.getElementById("plan").textContent = "Choosing the spins…";
+  const begun = await post(form().dataset.intervals, want === "choice" ? { want, settled: "" } : { want });
   if (begun.status === 422) {
-    say("");
+    quiet();
     return showRefusals(begun.text);
   }
   if (begun.status !== 202) return unanswered(begun);
   await poll(JSON.parse(begun.text).told, () => mine === round, want);
+}
+
+function quiet(words = "") {
+  say(words);
+  document.getElementById("plan").textContent = "Plan";
 }
 
 async function poll(address, isNewest, want) {
@@ -65,30 +73,34 @@ async function poll(address, isNewest, want) {
 }
 
 function ended(state, html, want) {
-  say(state === "failed" ? "A fault of ours: nothing is lost. Press Plan once more." : "");
+  quiet(state === "failed" ? "A fault of ours: nothing is lost. Press Plan once more." : "");
   if (state === "refused") showRefusals(html);
   if (state !== "done") return;
   show(html);
-  if (want === "choice") document.getElementById("answer").scrollIntoView({ block: "nearest" });
+  wanted = "intervals";
+  if (want === "choice" && NARROW.matches) toAnswer();
 }
+
+const toAnswer = () => document.getElementById("answer").scrollIntoView({ block: "start" });
 
 function changed(since, typing = false) {
   keepDraft(isShown());
   if (isShown()) point(since, typing);
+  else if (wanted === "choice") rest();
 }
 
 function choose() {
   margin().value = "";
-  if (settled()) settled().value = "";
   keepDraft(true);
-  intervals("choice");
+  wanted = "choice";
+  intervals();
 }
 
 function settle(text) {
   settled().value = text;
   const looks = JSON.parse(text).look;
-  document.getElementById("answer").scrollIntoView({ block: "start" });
-  if (looks) intervals("intervals");
+  toAnswer();
+  if (looks) intervals();
   else changed(performance.now());
 }
 
@@ -104,7 +116,7 @@ async function save(event) {
     forgetDraft();
     location.assign(JSON.parse(answer.text).saved);
   } else if (answer.status === 422) {
-    say("");
+    quiet();
     showRefusals(answer.text);
   } else unanswered(answer);
 }
@@ -130,4 +142,7 @@ watchStop(document.getElementById("answer"), (mm, since) => {
   margin().value = mm;
   changed(since);
 });
-if (planned || form().dataset.start !== undefined) intervals("choice");
+if (planned || form().dataset.start !== undefined) {
+  wanted = "choice";
+  intervals();
+}
