@@ -25,6 +25,8 @@ PRODUCT = (
 )
 BAR_ROOM = 1.08
 """How far past the largest number the scale of the bars goes."""
+BAR_WISHES = 2.0
+"""How many times the largest wish the scale shows at least, so that it stands still while a stop is moved."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,8 +173,8 @@ def _doses(visit: Visit, plan: Document, *, with_intervals: bool) -> tuple[Dose,
     wishes = {site.id: site for site in visit.sites}
     pairs = [(wishes[told["id"]], told) for told in plan["sites"]]
     largest = max(
-        [site.platelets_1e9 or 0.0 for site, _ in pairs]
-        + [_high(told["platelets_1e9"]) for site, told in pairs if site.platelets_1e9 is not None]
+        [BAR_WISHES * (site.platelets_1e9 or 0.0) for site, _ in pairs]
+        + [BAR_ROOM * _high(told["platelets_1e9"]) for site, told in pairs if site.platelets_1e9 is not None]
     )
     return tuple(
         Dose(
@@ -191,7 +193,7 @@ def _high(told: Any) -> float:  # Any: a number or an interval of a JSON documen
 
 def _bar(told: Any, wish: float, largest: float) -> Bar:  # Any: a number or an interval of a JSON document
     def at(value: float) -> float:
-        return round(100 * value / (largest * BAR_ROOM), 2)
+        return round(100 * value / largest, 2)
 
     if isinstance(told, dict):
         low = at(told["p05"])
