@@ -9,6 +9,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 
 CHROMIUM = "/usr/bin/chromium"
@@ -108,4 +109,26 @@ def sign_in(page: Page, demo: Demo) -> None:
     page.get_by_label("Name").fill(demo.name)
     page.get_by_label("Password").fill(demo.password)
     page.get_by_role("button", name="Sign in").click()
-    page.get_by_role("button", name="Predict this tube").wait_for()
+    page.get_by_role("button", name="Sign out").wait_for()
+
+
+def press_until_focused(page: Page, selector: str) -> None:
+    """Press Tab until the first element of ``selector`` has the focus."""
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        if page.locator(selector).first.evaluate("element => element === document.activeElement"):
+            return
+    raise AssertionError(f"{selector} cannot be reached with the keyboard")
+
+
+def found_by_axe(page: Page) -> list[str]:
+    """Return what axe finds wrong on the page as it stands."""
+    return [f"{found['id']}: {found['nodes'][0]['html']}" for found in Axe().run(page).response["violations"]]
+
+
+def refuse_small_targets(page: Page, *, height_px_min: float = 44) -> None:
+    """Fail for anything to touch that is lower than a finger needs."""
+    for target in page.locator("button:visible, input:visible, select:visible, summary:visible").all():
+        box = target.bounding_box()
+        assert box is not None
+        assert box["height"] >= height_px_min, target.evaluate("element => element.outerHTML")

@@ -1,13 +1,11 @@
 """The whole errand at the tube page: sign in, change the blood, read the answer, mistype, mend."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page, expect
-from tests.browser.conftest import Demo, Watch, sign_in
+from tests.browser.conftest import Demo, Watch, found_by_axe, press_until_focused, refuse_small_targets
+from tests.browser.conftest import sign_in as come_in
 
 pytestmark = pytest.mark.browser
-
-TARGET_PX_MIN = 44
 
 
 def expected_ml(page: Page) -> str:
@@ -15,9 +13,11 @@ def expected_ml(page: Page) -> str:
     return page.locator(".expect .p").first.inner_text()
 
 
-def found_by_axe(page: Page) -> list[str]:
-    """Return what axe finds wrong on the page as it stands."""
-    return [f"{found['id']}: {found['nodes'][0]['html']}" for found in Axe().run(page).response["violations"]]
+def sign_in(page: Page, demo: Demo) -> None:
+    """Come in and go to the tube."""
+    come_in(page, demo)
+    page.goto(f"{demo.url}tube/")
+    page.get_by_role("button", name="Predict this tube").wait_for()
 
 
 def test_a_changed_haematocrit_changes_the_answer_and_a_wrong_one_is_refused_in_place(
@@ -66,7 +66,10 @@ def test_the_errand_is_done_by_keyboard_alone(tablet: BrowserContext, demo: Demo
     page.keyboard.press("Tab")
     page.keyboard.type(demo.password)
     page.keyboard.press("Enter")
-    page.locator(".expect").wait_for()
+    page.get_by_role("button", name="Sign out").wait_for()
+    press_until_focused(page, "nav a[href='/tube/']")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Predict this tube").wait_for()
     before = expected_ml(page)
 
     press_until_focused(page, "#blood-hematocrit_frac")
@@ -91,10 +94,7 @@ def test_the_door_and_the_opened_page_are_clean_to_axe_and_large_enough_to_touch
     for summary in page.locator("summary").all():
         summary.click()
     assert found_by_axe(page) == []
-    for target in page.locator("button:visible, input:visible, select:visible, summary:visible").all():
-        box = target.bounding_box()
-        assert box is not None
-        assert box["height"] >= TARGET_PX_MIN, target.evaluate("element => element.outerHTML")
+    refuse_small_targets(page)
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), "the page scrolls sideways"
 
 
@@ -117,12 +117,3 @@ def test_signing_out_closes_the_page(tablet: BrowserContext, demo: Demo) -> None
     page.get_by_role("heading", name="Sign in").wait_for()
     page.goto(f"{demo.url}tube/")
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
-
-
-def press_until_focused(page: Page, selector: str) -> None:
-    """Press Tab until the first element of ``selector`` has the focus."""
-    for _ in range(60):
-        page.keyboard.press("Tab")
-        if page.locator(selector).first.evaluate("element => element === document.activeElement"):
-            return
-    raise AssertionError(f"{selector} cannot be reached with the keyboard")

@@ -19,6 +19,9 @@ from plasmawright.preparation.reading import preparation_from
 EXAMPLE: dict[str, Any] = tomllib.loads(
     (Path(__file__).parents[2] / "docs" / "examples" / "contract.toml").read_text(encoding="utf-8")
 )
+# The table also holds the fields of a visit, which a preparation does not have.
+OF_A_VISIT = ("patient.", "bench.", "sites.", "limits.", "blood.counted_days_ago", "blood.hemoglobin_g_per_dl")
+NAMES = sorted(name for name in RANGES if not name.startswith(OF_A_VISIT))
 SPINS, WITHDRAWAL, REMOVAL, RESUSPENSION = (0, 2), 1, 3, 4
 
 
@@ -53,7 +56,7 @@ def predicted(preparation: Preparation) -> Any:
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
-@given(names=some.lists(some.sampled_from(sorted(RANGES)), min_size=1, max_size=4), data=some.data())
+@given(names=some.lists(some.sampled_from(NAMES), min_size=1, max_size=4), data=some.data())
 def test_every_accepted_input_is_predicted_or_refused_in_our_own_words(names: list[str], data: some.DataObject) -> None:
     document = copy.deepcopy(EXAMPLE)
     for name in names:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from plasmawright.errors import Refusal
 from plasmawright.parameters import sets
 from plasmawright.preparation.prediction import predict
 from plasmawright.preparation.reading import preparation_from
@@ -30,7 +31,20 @@ def test_what_has_not_settled_is_not_pellet(first_taken_ml: float) -> None:
     document["steps"][2].update(rcf=5, minutes=0.1, up_s=0, down_s=0)
     products = predict(preparation_from(document), sets.central()).products
     rich, poor, lost = products["prp"], products["ppp"], products["lost_in_handling"]
-    assert rich is not None and poor is not None and lost is not None
+    assert rich is not None
+    assert poor is not None
+    assert lost is not None
     share = poor["platelets_1e9"][0] / (poor["platelets_1e9"][0] + rich["platelets_1e9"][0] + lost["platelets_1e9"][0])
     volume = poor["volume_ml"][0] / (poor["volume_ml"][0] + rich["volume_ml"][0])
     assert share == pytest.approx(volume, abs=0.03)
+
+
+def test_less_than_the_pellet_cannot_be_left_over_it() -> None:
+    """3000e9/L of 12 fL platelets fill a good part of 0.1 mL: nothing could be brought back into that."""
+    document = copy.deepcopy(EXAMPLE)
+    document["blood"].update(platelets_1e9_per_l=3000, mean_platelet_volume_fl=12)
+    document["steps"][3]["leave_ml"] = 0.1
+    with pytest.raises(Refusal) as refused:
+        predict(preparation_from(document), sets.central())
+    assert refused.value.field == "steps.3.leave_ml"
+    assert "Leave at least" in refused.value.remedy

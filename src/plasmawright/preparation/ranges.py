@@ -363,7 +363,7 @@ RANGES: Mapping[str, Range] = {
     "sites.platelets_1e9": Range(
         unit="1e9",
         low=0.001,
-        high=math.inf,
+        high=1e15,
         reason="Any wish may be made; what cannot be met is answered with what can.",
         remedy="Write billions of platelets for this site, or leave the wish out.",
     ),

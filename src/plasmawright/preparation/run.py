@@ -45,6 +45,8 @@ Array = NDArray[np.float64]
 # Above this share of cells anywhere (in the middle draw), a spin is marched with the full solver; below, cells do not
 # crowd: at the bound itself they settle 6 % slower than alone.
 DILUTE_FRAC_MAX = 0.02
+# Of what is left over a pellet no more than this share may be cells, or nothing can be resuspended.
+PELLET_ROOM_FRAC = 0.5
 # Aim of the grid's spacing and the bounds of how many cells a column is cut into: fine for one answer, coarser for
 # many draws, whose spread is far wider than the grid's error (tests/science/test_grid.py measures it).
 FINE_GRID = (0.4, 60, 240)
@@ -343,6 +345,14 @@ def _carried(taken: cells.Taken, bench: Bench, setting: Setting) -> cells.Taken:
 
 def remove_supernatant(bench: Bench, step: RemoveSupernatant, setting: Setting) -> Bench:
     """Take the platelet-poor plasma off the top and leave the rest over the pellet."""
+    pellet_ml = float(np.median(bench.content.pellet_m3.sum(axis=1))) * bench.tubes * 1e6
+    if step.leave_ml * PELLET_ROOM_FRAC < pellet_ml:
+        raise Refusal(
+            "steps.leave_ml",
+            step.leave_ml,
+            f"the pellet alone is about {pellet_ml:.2g} mL of cells, and must be less than half of what is left",
+            f"Leave at least {pellet_ml / PELLET_ROOM_FRAC:.2g} mL.",
+        )
     leave_m3 = step.leave_ml * 1e-6 / bench.tubes * (1 + setting.parameters.column("leave_error_frac"))
     stop = height_m(bench.content.tube, np.minimum(leave_m3, bench.content.filled_m3))
     taken = taken_at(bench, stop, setting)

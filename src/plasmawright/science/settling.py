@@ -159,5 +159,5 @@ def march(
             for done in [pool.submit(run, int(a), int(b)) for a, b in pairwise(edges)]:
                 done.result()
     if steps.max() >= STEPS_MAX:
-        raise OutOfRange("steps", float(steps.max()), 1, STEPS_MAX, "Shorten the spin or lower its force.")
+        raise OutOfRange("steps.minutes", float(steps.max()), 1, STEPS_MAX, "Shorten the spin or lower its force.")
     return seen

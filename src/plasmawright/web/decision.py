@@ -119,7 +119,7 @@ def decision_of(visit: Visit, answer: Document) -> Decision:
         told=_told(plan),
         looks=_looks(plan),
         doses=_doses(visit, plan, with_intervals=with_intervals),
-        cells=_cells(visit, plan) if with_intervals else (),
+        cells=_cells(visit, plan, with_intervals=with_intervals),
         product=tuple(amount_of(plan[heading.key], heading) for heading in PRODUCT),
         binding=plan["binding"] if with_intervals else "",
         chance=in_hundred(plan["chance_all_met"]) if with_intervals else "",
@@ -181,10 +181,17 @@ def _doses(visit: Visit, plan: Document, *, with_intervals: bool) -> tuple[Dose,
             site=site,
             amount=amount_of(told["platelets_1e9"], PLATELETS),
             bar=None if site.platelets_1e9 is None else _bar(told["platelets_1e9"], site.platelets_1e9, largest),
-            chance=in_hundred(told["chance_met"]) if with_intervals and told["chance_met"] is not None else "",
+            chance=_chance(told["chance_met"], with_intervals=with_intervals),
         )
         for site, told in pairs
     )
+
+
+def _chance(chance: float | None, *, with_intervals: bool) -> str:
+    """Return how often a wish is met; with a single draw that is not known yet."""
+    if chance is None:
+        return ""
+    return in_hundred(chance) if with_intervals else "···"
 
 
 def _high(told: Any) -> float:  # Any: a number or an interval of a JSON document
@@ -201,11 +208,12 @@ def _bar(told: Any, wish: float, largest: float) -> Bar:  # Any: a number or an 
     return Bar(low=None, wide=None, middle=at(told), wish=at(wish))
 
 
-def _cells(visit: Visit, plan: Document) -> tuple[str, ...]:
+def _cells(visit: Visit, plan: Document, *, with_intervals: bool) -> tuple[str, ...]:
     """Return how likely the wishes for the other cells are met: an order of magnitude, so in words."""
     limit, found = visit.limits.red_cells_1e12_per_l, []
+    red, white = (plan[key] if with_intervals else "···" for key in ("red_cells", "white_cells"))
     if limit is not None:
-        found.append(f"Red cells at most {limit:g} × 10¹²/L: {plan['red_cells']}.")
+        found.append(f"Red cells at most {limit:g} × 10¹²/L: {red}.")
     if visit.limits.white_cells is not WhiteCells.ANY:
-        found.append(f"White cells {visit.limits.white_cells}: {plan['white_cells']}.")
+        found.append(f"White cells {visit.limits.white_cells}: {white}.")
     return tuple(found)

@@ -1,5 +1,6 @@
 """One long computation at a time for the whole process; of each asker only the newest request is answered."""
 
+import logging
 import os
 import threading
 from collections import OrderedDict
@@ -11,6 +12,7 @@ from typing import Generic, TypeVar
 from plasmawright.errors import PlasmawrightError
 
 Result = TypeVar("Result")
+logger = logging.getLogger(__name__)
 
 ASKERS_MAX = 64
 """Of how many pages the newest request is remembered; the one that has been silent longest is forgotten first."""
@@ -93,16 +95,15 @@ class Intervals(Generic[Result]):
             self._answer(request)
 
     def _answer(self, request: Request[Result]) -> None:
-        result, refusal, state = None, None, State.FAILED
+        result, refusal, state = None, None, State.DONE
         try:
-            result, state = request.compute(), State.DONE
+            result = request.compute()
         except PlasmawrightError as refused:
             refusal, state = refused, State.REFUSED
-        finally:
-            # a fault of ours ends this thread as it should be seen to; the next request starts another
-            with self._lock:
-                if state is State.FAILED:
-                    self._thread = None
-                if request.state is State.WORKING:
-                    request.result, request.refusal, request.state = result, refusal, state
-                request.ended.set()
+        except Exception:  # a front door: the fault is told and noted, and the next request is still answered
+            logger.exception("a long computation failed")
+            state = State.FAILED
+        with self._lock:
+            if request.state is State.WORKING:
+                request.result, request.refusal, request.state = result, refusal, state
+            request.ended.set()

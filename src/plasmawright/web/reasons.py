@@ -11,12 +11,13 @@ from plasmawright.web.asked import settled_text
 Document = Mapping[str, Any]
 
 CELL_WIDE, CELL_TALL = 9.0, 4.0
-TONES = 6
+SHORT_OF_BEST_FRAC = (0.01, 0.03, 0.07, 0.15, 0.3)
+"""How far short of the best share each tone ends, darkest first; what lies beyond is the lightest."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Cell:
-    """One force and time of the map; ``tone`` from 0 for the least to :data:`TONES` - 1 for the most."""
+    """One force and time of the map; ``tone`` from 0 for the least."""
 
     x: float
     y: float
@@ -108,7 +109,7 @@ def _assumed(item: Document) -> AssumedValue:
 def _map_of(search: Document, soft: Document) -> SpinMap:
     forces, minutes, table = search["forces"], search["minutes"], search["recovery_frac"]
     wide, tall = len(forces) * CELL_WIDE, len(minutes) * CELL_TALL
-    lowest, highest = min(map(min, table)), max(map(max, table))
+    highest = max(map(max, table))
     across = [CELL_WIDE * (place + 0.5) for place in range(len(forces))]
     up = [tall - CELL_TALL * (place + 0.5) for place in range(len(minutes))]
     best = [max(range(len(minutes)), key=row.__getitem__) for row in table]
@@ -117,7 +118,7 @@ def _map_of(search: Document, soft: Document) -> SpinMap:
         middle=wide / 2,
         tall=tall,
         cells=tuple(
-            Cell(x=x - CELL_WIDE / 2, y=y - CELL_TALL / 2, tone=_tone(table[i][j], lowest, highest))
+            Cell(x=x - CELL_WIDE / 2, y=y - CELL_TALL / 2, tone=_tone(table[i][j], highest))
             for i, x in enumerate(across)
             for j, y in enumerate(up)
         ),
@@ -135,9 +136,8 @@ def _map_of(search: Document, soft: Document) -> SpinMap:
     )
 
 
-def _tone(value: float, lowest: float, highest: float) -> int:
-    share = (value - lowest) / (highest - lowest) if highest > lowest else 1.0
-    return min(int(share * TONES), TONES - 1)
+def _tone(value: float, highest: float) -> int:
+    return sum(value >= highest * (1 - short) for short in SHORT_OF_BEST_FRAC)
 
 
 def _along_log(forces: list[float], force: float) -> float:

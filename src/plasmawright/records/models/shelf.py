@@ -49,11 +49,11 @@ class TubeKind(models.Model):
     name = models.CharField(max_length=60)
     inner_diameter_mm = models.FloatField()
     bottom = models.CharField(max_length=10, choices=BottomShape.choices)
-    cone_height_mm = models.FloatField(null=True)
-    tip_diameter_mm = models.FloatField(null=True)
+    cone_height_mm = models.FloatField(null=True, blank=True)
+    tip_diameter_mm = models.FloatField(null=True, blank=True)
     capacity_ml = models.FloatField()
-    max_rcf = models.FloatField(null=True)
-    empty_mass_g = models.FloatField(null=True)
+    max_rcf = models.FloatField(null=True, blank=True)
+    empty_mass_g = models.FloatField(null=True, blank=True)
     graduated = models.BooleanField()
 
     objects = ScopedManager["TubeKind"]()
@@ -66,7 +66,13 @@ class TubeKind(models.Model):
             models.CheckConstraint(condition=models.Q(capacity_ml__gt=0), name="tube_kind_holds_something"),
             models.CheckConstraint(condition=models.Q(bottom__in=BottomShape.values), name="tube_bottom_is_known"),
             models.CheckConstraint(
-                condition=models.Q(bottom="conical", cone_height_mm__gt=0, tip_diameter_mm__gt=0)
+                condition=models.Q(  # a comparison with null is unknown, and a check lets the unknown pass
+                    bottom="conical",
+                    cone_height_mm__isnull=False,
+                    tip_diameter_mm__isnull=False,
+                    cone_height_mm__gt=0,
+                    tip_diameter_mm__gt=0,
+                )
                 | (~models.Q(bottom="conical") & models.Q(cone_height_mm=None, tip_diameter_mm=None)),
                 name="only_a_conical_tube_has_a_cone",
             ),
@@ -93,7 +99,7 @@ class Adapter(models.Model):
     rotor = models.ForeignKey(Rotor, on_delete=models.PROTECT, related_name="+")
     tube_kind = models.ForeignKey(TubeKind, on_delete=models.PROTECT, related_name="+")
     bottom_radius_mm = models.FloatField()
-    max_rcf = models.FloatField(null=True)
+    max_rcf = models.FloatField(null=True, blank=True)
 
     objects = ScopedManager["Adapter"]()
 

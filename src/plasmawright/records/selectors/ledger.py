@@ -8,7 +8,7 @@ from django.db import models, transaction
 
 from plasmawright.records.attested import attested_models, state_of
 from plasmawright.records.chain import under_salt
-from plasmawright.records.models import ChainHead, Clinic, Entry, Person
+from plasmawright.records.models import Clinic, Entry, Person
 from plasmawright.records.outside import kept_heads, ledger_key
 from plasmawright.records.scoped import ScopedManager
 from plasmawright.records.selectors.chain_walk import Attested, Broken, Kind, Walk
@@ -58,7 +58,7 @@ def ledger_verdict(noted: Collection[str] = ()) -> Verdict:
     kept = kept_heads()  # before the chains, so that a line written meanwhile is not taken for one that is lost
     with transaction.atomic():
         clinics = list(Clinic.objects.order_by("pk"))
-        key = ledger_key() if ChainHead._base_manager.exists() else b""
+        key = ledger_key() if Entry._base_manager.exists() else b""
         walks = [Walk(clinic=clinic, key=key, lost=set(kept.get(clinic.pk, ()))) for clinic in clinics]
         faults = list(islice(_faults(walks, noted=noted, known_clinics=kept), 1))
     return Verdict(

@@ -81,7 +81,7 @@ def _locked_head(clinic: Clinic) -> ChainHead:
     """
     head = ChainHead.objects.of(clinic).select_for_update().first()
     if head is None:
-        if not ChainHead._base_manager.exists():
+        if not Entry._base_manager.exists():
             make_ledger_key()
         head = ChainHead(clinic=clinic)
         head.save(force_insert=True)
