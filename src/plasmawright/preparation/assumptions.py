@@ -105,8 +105,8 @@ def warnings_of(
         found.append("Drawing the buffy coat takes red and white cells along: how many depends on the hand.")
     if setting.parameters.count > 1 and any(_is_near(step) for step in preparation.steps):
         found.append(
-            f"Nearer than {NEAR_MM:g} mm to the cells the many draws' grid is coarse: where a buffy coat has formed their "
-            "recovery is good to about 8 points. Without draws it is good to about 1."
+            f"Nearer than {NEAR_MM:g} mm to the cells the grid of many draws is coarse: where a buffy coat has formed "
+            "their recovery is good to about 8 points. Without draws it is good to about 1."
         )
     if float(np.median(bench.content.pellet_m3.sum(axis=1))) > 0:
         found.append("The pellet was never resuspended: its cells are counted as left with the cells.")

@@ -19,8 +19,8 @@ NEWS_FRAC_MAX = 1.4
 # A kind thinned below this share of its own start does not set the step there (its outflow is capped instead): a
 # vanishing tail of lone red cells would otherwise pace the whole march.
 PRESENT_FRAC_MIN = 1e-3
-# Steps between two evaluations of what changes slowly: the packing limit under the bed's load, the bound of the step, and
-# stirring, which is implicit and takes the steps between in one.
+# Steps between two evaluations of what changes slowly: the packing limit under the bed's load, the bound of the step,
+# and stirring, which is implicit and takes the steps between in one.
 SLOW_EVERY_STEPS = 4
 STEPS_MAX = 400_000
 
