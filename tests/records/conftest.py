@@ -47,14 +47,18 @@ def installation(tmp_path: Path) -> Iterator["Installation"]:
     environment = {**os.environ, "PLASMAWRIGHT_DATA": str(tmp_path)}
     named = os.environ.get("DATABASE_URL")
     if named is None:
-        yield Installation(environment)
+        found = Installation(environment)
+        yield found
+        found.end()
         return
     name = f"writers_{os.getpid()}"
     with psycopg.connect(named, autocommit=True) as server:
         server.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
+        found = Installation({**environment, "DATABASE_URL": f"{named.rpartition('/')[0]}/{name}"})
         try:
-            yield Installation({**environment, "DATABASE_URL": f"{named.rpartition('/')[0]}/{name}"})
+            yield found
         finally:
+            found.end()
             server.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
 
 
@@ -63,14 +67,24 @@ class Installation:
 
     def __init__(self, environment: dict[str, str]) -> None:
         self.environment = environment
+        self.started: list[subprocess.Popen[str]] = []
+
+    def end(self) -> None:
+        """End whatever a failed test left running."""
+        for process in self.started:
+            if process.poll() is None:
+                process.kill()
+                process.communicate()
 
     def start(self, code: str, *arguments: str) -> "subprocess.Popen[str]":
         """Start ``code`` with the records open."""
         opened = f"from plasmawright.cli.serving import prepare_records; prepare_records()\n{code}"
-        return subprocess.Popen(
+        process = subprocess.Popen(
             [sys.executable, "-c", opened, *arguments],
             env=self.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         )  # fmt: skip
+        self.started.append(process)
+        return process
 
     def run(self, code: str, *arguments: str) -> str:
         """Run ``code`` with the records open and return what it printed."""

@@ -30,6 +30,7 @@ while not Path(sys.argv[2], "go").exists():
 for number in range({EACH}):
     add_rotor(clinic=clinic, name=f"{{sys.argv[1]}} {{number}}", bottom_radius_mm=160, max_rcf=3000, places=8,
               by=person, at=AT)
+    time.sleep(0.02)  # on SQLite a waiting writer sleeps between tries and would be starved
 """
 WHO_WROTE = """
 import json

@@ -20,7 +20,8 @@ POSTGRESQL = {
     "{table}_refuses_change": "BEFORE UPDATE OR DELETE ON {table}"
     " FOR EACH ROW EXECUTE FUNCTION records_refuse_change()",
     # TRUNCATE passes over triggers for each row: it needs one for the statement.
-    "{table}_refuses_truncate": "BEFORE TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION records_refuse_change()",
+    "{table}_refuses_truncate": "BEFORE TRUNCATE ON {table}"
+    " FOR EACH STATEMENT EXECUTE FUNCTION records_refuse_change()",
 }
 POSTGRESQL_FUNCTION = """
 CREATE OR REPLACE FUNCTION records_refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$

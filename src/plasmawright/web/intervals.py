@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Generic, TypeVar
 
-from plasmawright.errors import PlasmawrightError
+from plasmawright.errors import Refusal, Refusals
 
 Result = TypeVar("Result")
 logger = logging.getLogger(__name__)
@@ -39,7 +39,7 @@ class Request(Generic[Result]):
     compute: Callable[[], Result]
     state: State = State.WORKING
     result: Result | None = None
-    refusal: PlasmawrightError | None = None
+    refusal: Refusal | Refusals | None = None
     ended: threading.Event = field(default_factory=threading.Event)
 
 
@@ -98,7 +98,7 @@ class Intervals(Generic[Result]):
         result, refusal, state = None, None, State.DONE
         try:
             result = request.compute()
-        except PlasmawrightError as refused:
+        except (Refusal, Refusals) as refused:
             refusal, state = refused, State.REFUSED
         except Exception:  # a front door: the fault is told and noted, and the next request is still answered
             logger.exception("a long computation failed")

@@ -1,6 +1,7 @@
 """The Plan page: each view reads its input, makes one call, shows one template."""
 
 import secrets
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from http import HTTPStatus
 
@@ -10,20 +11,19 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from plasmawright.errors import PlasmawrightError, Refusal, Refusals
+from plasmawright.errors import Refusal, Refusals
 from plasmawright.planning.reading import visit_from
 from plasmawright.records.models import Clinic
 from plasmawright.web.asked import asked_in
 from plasmawright.web.decision import decision_of
 from plasmawright.web.example import example_values
-from plasmawright.web.intervals import State
 from plasmawright.web.paper_views import papers_of
 from plasmawright.web.planner import PLANNER
 from plasmawright.web.reasons import reasons_of
 from plasmawright.web.reckoning import Reckoned, point_answer
 from plasmawright.web.saved_plans import bench_of, keep_plan, plan_or_404, saved_lines
 from plasmawright.web.shelf_offers import shelf_of
-from plasmawright.web.sign_in import members_only
+from plasmawright.web.sign_in import members_only, person_of
 from plasmawright.web.visit_form import entered, facts_of, shown_form, values_of
 
 
@@ -92,12 +92,11 @@ def intervals(request: HttpRequest, clinic: Clinic) -> HttpResponse:
 def told(request: HttpRequest, clinic: Clinic, page: str, ticket: str) -> HttpResponse:
     """Tell how a ticket stands, with what it found."""
     asked = PLANNER.told(asker=f"{request.user.pk}:{page}", ticket=ticket)
-    if asked.state is State.DONE and asked.result is not None:
-        html = render_to_string("web/_plan_answer.html", _shown(asked.result), request)
-    elif asked.state is State.REFUSED and asked.refusal is not None:
+    html = ""
+    if asked.result is not None:
+        html = str(render_to_string("web/_plan_answer.html", _shown(asked.result), request))
+    elif asked.refusal is not None:
         html = _refused(request, asked.values, asked.refusal).content.decode()
-    else:
-        html = ""
     return JsonResponse({"state": asked.state, "html": html})
 
 
@@ -109,7 +108,7 @@ def save(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     try:
         asked = asked_in(values, request.POST.dict())
         reckoned = PLANNER.answer_to(asked, asker=_asker(request), values=values)
-        plan = keep_plan(reckoned, clinic=clinic, by=request.user, at=datetime.now(UTC))
+        plan = keep_plan(reckoned, clinic=clinic, by=person_of(request), at=datetime.now(UTC))
     except (Refusal, Refusals) as refused:
         return _refused(request, values, refused)
     return JsonResponse({"saved": reverse("plan_saved", args=[plan.pk])})
@@ -145,7 +144,7 @@ def _asker(request: HttpRequest) -> str:
     return f"{request.user.pk}:{request.POST.get('page', '')}"
 
 
-def _refused(request: HttpRequest, values: dict[str, str], refused: PlasmawrightError) -> HttpResponse:
+def _refused(request: HttpRequest, values: Mapping[str, str], refused: Refusal | Refusals) -> HttpResponse:
     """Answer with the same form, each refused entry beside its sentence and every other as it was."""
     found = refused.found if isinstance(refused, Refusals) else (refused,)
     shown = {"form": shown_form(values, found), "page": request.POST.get("page", "")}

@@ -7,11 +7,11 @@ from typing import Any
 from plasmawright.errors import Refusal
 from plasmawright.parameters.sets import ParameterSet, central, drawn
 from plasmawright.planning.choose import choose_plan
-from plasmawright.planning.goal import goal_of
+from plasmawright.planning.goal import base_preparation, goal_of, stretched
 from plasmawright.planning.person import cautions_of, ceiling_words
 from plasmawright.planning.plan import Answer, Plan
 from plasmawright.planning.revise import Settled, revised_plan
-from plasmawright.planning.words import warnings_of
+from plasmawright.planning.words import assumed_of, warnings_of
 from plasmawright.web.asked import Asked
 
 DRAWS, SEED = 512, 1
@@ -75,13 +75,12 @@ def _drawn_from(answer: Answer) -> Document:
 def interval_answer(asked: Asked, settled: Settled, choice: Reckoned | None) -> Reckoned:
     """Return the settled plan with every draw.
 
-    Alternatives, map and assumptions stand as the last ``choice`` found them while the visit is the same; the classes
+    Alternatives and map stand as the last ``choice`` found them while the visit is the same; the classes
     do not, since another stop may move the product into another one.
     """
     plan = revised_plan(asked.visit, settled, beliefs(), margin_mm=asked.margin_mm)
     answer = {
         "alternatives": [],
-        "assumed": [],
         **_of_choice(choice, asked, settled),
         **_said_of(asked, plan),
     }
@@ -91,6 +90,7 @@ def interval_answer(asked: Asked, settled: Settled, choice: Reckoned | None) -> 
 def _said_of(asked: Asked, plan: Plan) -> Document:
     """Return the plan, and what must be said beside it."""
     goal = goal_of(asked.visit).at_margin(plan.margin_mm)
+    believed = stretched(asked.visit, beliefs())
     ceiling = {"fold_max": plan.blood_ml / plan.leave_ml, "words": ceiling_words(plan)}
     return {
         "chosen": plan.as_document(),
@@ -98,6 +98,7 @@ def _said_of(asked: Asked, plan: Plan) -> Document:
         "cautions": [caution.as_document() for caution in cautions_of(asked.visit, plan)],
         "warnings": list(warnings_of(asked.visit, goal, plan)),
         "ceiling": ceiling,
+        "assumed": [item.as_document() for item in assumed_of(asked.visit, base_preparation(asked.visit), believed)],
     }
 
 

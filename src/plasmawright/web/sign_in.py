@@ -20,6 +20,19 @@ class ClosedDoor(DefaultAccountAdapter):  # type: ignore[misc] # allauth carries
         return False
 
 
+def person_of(request: HttpRequest) -> Person:
+    """Return who asks.
+
+    Raises
+    ------
+    PermissionDenied
+        If nobody is signed in.
+    """
+    if not isinstance(request.user, Person):
+        raise PermissionDenied
+    return request.user
+
+
 def members_only(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     """Hand ``view`` the clinic of the person who asks; send strangers to sign in, and refuse who has no clinic.
 
@@ -29,7 +42,7 @@ def members_only(view: Callable[..., HttpResponse]) -> Callable[..., HttpRespons
     @login_required
     @wraps(view)
     def guarded(request: HttpRequest, **named: object) -> HttpResponse:
-        clinics = clinics_of(request.user) if isinstance(request.user, Person) else []
+        clinics = clinics_of(person_of(request))
         if not clinics:
             raise PermissionDenied
         return view(request, clinics[0], **named)

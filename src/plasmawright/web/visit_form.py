@@ -169,7 +169,8 @@ def shown_form(values: Mapping[str, str], refused: Iterable[Refusal] = ()) -> Fo
     sites = tuple(_site(number, values, sentences) for number in range(rows_in(values)))
     person = tuple(shown_group(group, values, sentences) for group in PERSON_GROUPS)
     bench = tuple(shown_group(group, values, sentences) for group in BENCH_GROUPS)
-    everything = [entry for part in (*person, *sites, *bench) for entry in part.entries]
+    everything = [entry for group in (*person, *bench) for entry in group.entries]
+    everything += [entry for site in sites for entry in site.entries]
     known = {entry.field.name for entry in everything}
     return Form(
         person=person,

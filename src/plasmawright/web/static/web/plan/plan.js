@@ -5,7 +5,7 @@ import { isShown, show, showRefusals } from "./parts.js";
 import { watchShelf } from "./shelf.js";
 import { watchSites } from "./sites.js";
 import { place, watchStop } from "./stop.js";
-import { SIGNED_OUT, UNREACHED, ask, form, newestOnly, post, say } from "./talk.js";
+import { FAULT, SIGNED_OUT, UNREACHED, ask, form, newestOnly, post, say } from "./talk.js";
 
 const QUIET_MS = 300; // intervals are asked for when the hand has come to rest
 const POLL_MS = 150;
@@ -18,9 +18,10 @@ const margin = () => form().elements.namedItem("margin_mm");
 const settled = () => form().elements.namedItem("settled");
 let round = 0;
 let resting = 0;
+let saving = false; // nothing new is asked while what is shown is being kept
 let wanted = "intervals"; // "choice" from the press of Plan until the choice has come
 
-const unanswered = ({ status }) => quiet(status === 401 ? SIGNED_OUT : UNREACHED);
+const unanswered = ({ status }) => quiet(status === 401 ? SIGNED_OUT : status >= 500 ? FAULT : UNREACHED);
 
 const point = newestOnly(async (since, typing) => {
   const at = margin().value;
@@ -37,6 +38,7 @@ const point = newestOnly(async (since, typing) => {
 
 function rest() {
   clearTimeout(resting);
+  if (saving) return;
   round += 1;
   resting = setTimeout(intervals, QUIET_MS);
 }
@@ -73,7 +75,7 @@ async function poll(address, isNewest, want) {
 }
 
 function ended(state, html, want) {
-  quiet(state === "failed" ? "A fault of ours: nothing is lost. Press Plan once more." : "");
+  quiet(state === "failed" ? FAULT : "");
   if (state === "refused") showRefusals(html);
   if (state !== "done") return;
   show(html);
@@ -106,19 +108,22 @@ function settle(text) {
 
 async function save(event) {
   event.preventDefault();
-  const button = document.getElementById("save");
-  if (!button || button.disabled) return;
-  button.disabled = true;
+  if (saving || !isShown()) return;
+  saving = true;
+  clearTimeout(resting);
+  round += 1;
   say("Saving.");
   const answer = await post(form().dataset.save);
-  button.disabled = false;
+  saving = answer.status === 200;
   if (answer.status === 200) {
     forgetDraft();
     location.assign(JSON.parse(answer.text).saved);
   } else if (answer.status === 422) {
     quiet();
     showRefusals(answer.text);
-  } else unanswered(answer);
+  } else {
+    unanswered(answer);
+  }
 }
 
 watchSites(() => changed(performance.now()));

@@ -49,3 +49,4 @@ export function say(words) {
 
 export const UNREACHED = "Nobody answers. What you typed is kept; try again.";
 export const SIGNED_OUT = "You were signed out. What you typed is kept: sign in again in another tab, then go on.";
+export const FAULT = "A fault of ours. Nothing is lost: press Plan once more.";
