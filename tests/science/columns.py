@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from plasmawright.parameters.sets import ParameterSet, central
 from plasmawright.preparation.protocol import Preparation
 from plasmawright.preparation.reading import preparation_from
-from plasmawright.preparation.run import Bench, Setting, drawn_blood, setting_of
+from plasmawright.preparation.run import Bench, Setting, drawn_blood, nearest_mm, setting_of
 from plasmawright.preparation.sample import sample_of
 from plasmawright.science import cells
 from plasmawright.science.settling import Column, Suspension
@@ -54,7 +54,9 @@ def bench_of(document: Document, parameters: ParameterSet | None = None) -> tupl
     """The preparation a document says, its blood standing on the bench, and the setting."""
     preparation = preparation_from(document)
     drawn = central() if parameters is None else parameters
-    setting = setting_of(preparation, sample_of(preparation, drawn), drawn, threads=1)
+    setting = setting_of(
+        preparation, sample_of(preparation, drawn), drawn, threads=1, nearest_mm=nearest_mm(preparation)
+    )
     return preparation, drawn_blood(preparation, setting), setting
 
 

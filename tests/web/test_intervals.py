@@ -73,7 +73,7 @@ def test_a_fault_of_ours_is_told_noted_and_does_not_stop_the_next_request(caplog
     failed = asked(intervals, lambda: 1 // 0)
     assert failed.ended.wait(WAIT_S)
     assert failed.state is State.FAILED
-    assert "division by zero" in caplog.text
+    assert "ZeroDivisionError" in caplog.text
     again = asked(intervals, lambda: 5)
     assert again.ended.wait(WAIT_S)
     assert again.result == 5

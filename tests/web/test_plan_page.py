@@ -1,5 +1,6 @@
 """The Plan page as a browser without its scripts sees it: questions, answers, refusals, saving, reopening."""
 
+import json
 import re
 import time
 from html import unescape
@@ -7,9 +8,15 @@ from typing import Any
 
 import pytest
 from django.test import Client
-from tests.builders import make_clinic, make_person
+from tests.builders import AT, make_clinic, make_person
 
-from plasmawright.web.example import example_settled, example_values
+from plasmawright.parameters.sets import drawn
+from plasmawright.planning.choose import choose_plan
+from plasmawright.planning.reading import visit_from
+from plasmawright.records.services.plans import save_plan, save_visit
+from plasmawright.records.services.shelf import add_adapter, add_rotor, add_tube_kind
+from plasmawright.web.example import EXAMPLE, example_settled, example_values
+from plasmawright.web.shelf_offers import shelf_of
 
 pytestmark = [pytest.mark.database, pytest.mark.django_db]
 
@@ -159,6 +166,48 @@ def test_a_plan_is_saved_with_the_stop_a_hand_chose_even_if_nobody_asked_for_int
     kept = signed_in.post("/plan/save/", question(margin_mm="5.5", page="fedcba9876543210"))
     page = signed_in.get(kept.json()["saved"]).content.decode()
     assert 'Stop <span class="mm">5.5</span> mm' in page
+
+
+@pytest.mark.slow
+def test_an_answer_of_the_command_line_is_opened_drawn_and_printed(client: Client) -> None:
+    clinic = make_clinic()
+    person = make_person(clinic)
+    answer = choose_plan(visit_from(EXAMPLE), drawn(count=32, seed=1)).as_document()
+    visit = save_visit(clinic=clinic, document=EXAMPLE, text="", by=person, at=AT)
+    plan = save_plan(
+        visit=visit, answer=answer, settled_margin_mm=None, parameter_set=None, draws=32, seed=1, model_version="0",
+        by=person, at=AT,
+    )  # fmt: skip
+    client.force_login(person)
+    page = client.get(f"/plan/{plan.pk}/").content.decode()
+    assert "32 draws" in page
+    assert 'id="tube-picture"' in page
+    papers = re.findall(r'<a href="([^"]+\.pdf)">', page)
+    assert len(papers) == 4
+    for paper in papers:
+        printed = client.get(paper)
+        assert (printed.status_code, printed.headers["Content-Type"]) == (200, "application/pdf")
+        assert printed.content.startswith(b"%PDF")
+    assert client.get(papers[0].replace("a4", "a3")).status_code == 404
+
+
+def test_the_shelf_fills_a_tube_as_the_chosen_rotor_carries_it(client: Client) -> None:
+    clinic = make_clinic()
+    person = make_person(clinic)
+    rotor = add_rotor(clinic=clinic, name="big", bottom_radius_mm=170, max_rcf=2500, places=12, by=person, at=AT)
+    add_rotor(clinic=clinic, name="small", bottom_radius_mm=98, max_rcf=2000, places=6, by=person, at=AT)
+    kind = add_tube_kind(
+        clinic=clinic, name="ours", inner_diameter_mm=13, bottom="round", capacity_ml=11, graduated=False, by=person,
+        at=AT,
+    )  # fmt: skip
+    add_adapter(rotor=rotor, tube_kind=kind, bottom_radius_mm=165, by=person, at=AT)
+    slots = {slot.label: slot.offers for slot in shelf_of(clinic)}
+    tube = json.loads(slots["First tube"][0].values)
+    assert tube["big"]["tubes.first.bottom_radius_mm"] == "165.0"
+    assert tube["small"]["tubes.first.bottom_radius_mm"] == ""
+    assert json.loads(slots["Rotor"][0].values)["big"]["bench.places"] == "12"
+    client.force_login(person)
+    assert client.get("/plan/").content.decode().count("data-fills") == 3
 
 
 def test_another_clinics_plan_is_not_found(signed_in: Client) -> None:

@@ -31,7 +31,7 @@ def _case_line(case: CaseVerdict) -> str:
     mark = ("" if case.agrees else "  disagrees") + ("" if case.inside else "  outside")
     return (
         f"{case.case.id:<14} {case.case.published:>9.3f} {case.p50:>9.3f} {case.p05:>7.3f} {case.p95:>7.3f} "
-        f"{case.miss:>+7.3f} {constant:>8} {case.rigid_spheres:>7.3f} {case.held_out[1]:>8.3f}{mark}"
+        f"{case.miss:>+7.3f} {constant:>8} {_or_dash(case.rigid_spheres):>7} {case.held_out[1]:>8.3f}{mark}"
     )
 
 
@@ -121,7 +121,7 @@ def _case_row(case: CaseVerdict) -> list[str]:
         "yes" if case.agrees else "**no**",
         "yes" if case.inside else "**no**",
         "none" if case.constant is None else f"{case.constant:.3f}",
-        f"{case.rigid_spheres:.3f}",
+        _or_dash(case.rigid_spheres),
         f"{case.held_out[1]:.3f}",
     ]
 
@@ -173,3 +173,7 @@ def _assumptions(verdict: Verdict) -> str:
         name: f"- directions, {name}: known: {base.known}. Assumed: {base.assumed}." for name, base in bases.items()
     }
     return "\n".join(told.values())
+
+
+def _or_dash(value: float | None) -> str:
+    return "-" if value is None else f"{value:.3f}"

@@ -112,7 +112,9 @@ class _Stand:
 def _stand(visit: Visit, here: Here, parameters: ParameterSet) -> _Stand:
     """Return the bench as it stands after the spins there were."""
     base = base_preparation(visit)
-    setting = setting_of(base, sample_of(base, parameters), parameters, threads=THREADS)
+    setting = setting_of(
+        base, sample_of(base, parameters), parameters, threads=THREADS, nearest_mm=goal_of(visit).margin_mm
+    )
     bench = replace(drawn_blood(base, setting), tubes=here.tubes)
     speed_rpm = 0.0
     for one in here.spun:

@@ -153,7 +153,7 @@ def _drawn_1e9(begun: tuple[Setting, Bench]) -> Array:
 def _marched(
     base: Preparation, parameters: ParameterSet, speed: float | Array, margin_mm: float, minutes: Array
 ) -> tuple[tuple[Setting, Bench], tuple[Seen, ...]]:
-    setting = setting_of(base, sample_of(base, parameters), parameters, threads=THREADS)
+    setting = setting_of(base, sample_of(base, parameters), parameters, threads=THREADS, nearest_mm=margin_mm)
     start = drawn_blood(base, setting)
     times_s = np.stack([equivalent_s(Spin(minutes=float(time), rcf=1.0), parameters) for time in minutes])
     longest_s = times_s[-1]

@@ -28,8 +28,6 @@ SPREAD_ONLY = (
     "white_count_error_frac", "temperature_error_c",
 )  # fmt: skip
 POOR_PLATELETS_FRAC_MAX = 0.10
-# Nearer to the cells than this, the grid of many draws no longer parts the buffy coat from what is taken.
-NEAR_MM = 2.0
 # Tables every prediction stands on; the others hold populations and what other rooms allow for.
 OF_PREDICTION = ("fluids", "cells", "bed", "technique")
 
@@ -83,10 +81,6 @@ def _told(row: Sourced, name: str) -> Assumed:
     return Assumed(name=name, value=row.value, unit=row.unit, source=row.citation, spread=row.spread)
 
 
-def _is_near(step: object) -> bool:
-    return isinstance(step, Withdraw) and step.stop is Stop.ABOVE_CELLS_MM and step.value < NEAR_MM
-
-
 def warnings_of(
     preparation: Preparation, bench: Bench, setting: Setting, products: Mapping[str, Mapping[str, Array] | None]
 ) -> tuple[str, ...]:
@@ -103,11 +97,6 @@ def warnings_of(
         found.append("Haematocrit above 0.55: less plasma, and the anticoagulant is concentrated in it.")
     if any(isinstance(step, Withdraw) and step.stop is Stop.WITH_BUFFY_COAT for step in preparation.steps):
         found.append("Drawing the buffy coat takes red and white cells along: how many depends on the hand.")
-    if setting.parameters.count > 1 and any(_is_near(step) for step in preparation.steps):
-        found.append(
-            f"Nearer than {NEAR_MM:g} mm to the cells the grid of many draws is coarse: where a buffy coat has formed "
-            "their recovery is good to about 8 points. Without draws it is good to about 1."
-        )
     if float(np.median(bench.content.pellet_m3.sum(axis=1))) > 0:
         found.append("The pellet was never resuspended: its cells are counted as left with the cells.")
     poor = products["ppp"]

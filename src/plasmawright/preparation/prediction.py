@@ -16,6 +16,7 @@ from plasmawright.preparation.run import (
     Setting,
     act,
     drawn_blood,
+    nearest_mm,
     platelets_1e9,
     setting_of,
     stop_m,
@@ -107,7 +108,7 @@ def predict(preparation: Preparation, parameters: ParameterSet) -> Outcome:
         If a step cannot be done with what is then in hand.
     """
     sample = sample_of(preparation, parameters)
-    setting = setting_of(preparation, sample, parameters, threads=THREADS)
+    setting = setting_of(preparation, sample, parameters, threads=THREADS, nearest_mm=nearest_mm(preparation))
     bench = drawn_blood(preparation, setting)
     first: tuple[Quantities, Layers] | None = None
     for number, step in enumerate(preparation.steps):

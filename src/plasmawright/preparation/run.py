@@ -48,9 +48,12 @@ DILUTE_FRAC_MAX = 0.02
 # Of what is left over a pellet no more than this share may be cells, or nothing can be resuspended.
 PELLET_ROOM_FRAC = 0.5
 # Aim of the grid's spacing and the bounds of how many cells a column is cut into: fine for one answer, coarser for
-# many draws, whose spread is far wider than the grid's error (tests/science/test_grid.py measures it).
+# many draws, whose spread is far wider than the grid's error (tests/science/test_grid.py measures it); not so coarse
+# where a hand stops so near to the cells that the buffy coat must be parted from what is taken.
 FINE_GRID = (0.4, 60, 240)
+NEAR_GRID = (0.6, 60, 160)
 DRAWS_GRID = (1.0, 60, 110)
+NEAR_MM = 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,11 +102,22 @@ class Setting:
     suspension: Suspension
     parameters: ParameterSet
     threads: int
+    nearest_mm: float
 
 
-def setting_of(preparation: Preparation, sample: Sample, parameters: ParameterSet, *, threads: int) -> Setting:
-    """Return the setting of a preparation."""
+def nearest_mm(preparation: Preparation) -> float:
+    """Return how near to the cells a hand means to stop; infinite where it stops by volume."""
+    stops = [step for step in preparation.steps if isinstance(step, Withdraw) and step.stop is not Stop.VOLUME_ML]
+    away_mm = [step.value if step.stop is Stop.ABOVE_CELLS_MM else -step.value for step in stops]
+    return min(away_mm, default=math.inf)
+
+
+def setting_of(
+    preparation: Preparation, sample: Sample, parameters: ParameterSet, *, threads: int, nearest_mm: float
+) -> Setting:
+    """Return the setting of a preparation in which no hand stops nearer to the cells than ``nearest_mm``."""
     return Setting(
+        nearest_mm=nearest_mm,
         rotor=preparation.rotor,
         kinds=dict(preparation.tubes),
         sample=sample,
@@ -134,7 +148,8 @@ def drawn_blood(preparation: Preparation, setting: Setting) -> Bench:
 
 
 def _grid_cells(tube: Tube, volume_m3: Array, setting: Setting) -> int:
-    spacing_mm, fewest, most = FINE_GRID if setting.parameters.count == 1 else DRAWS_GRID
+    near = NEAR_GRID if setting.nearest_mm < NEAR_MM else DRAWS_GRID
+    spacing_mm, fewest, most = FINE_GRID if setting.parameters.count == 1 else near
     height_mm = float(np.median(height_m(tube, volume_m3))) * 1e3
     return int(np.clip(math.ceil(height_mm / spacing_mm), fewest, most))
 

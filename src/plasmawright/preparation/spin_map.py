@@ -16,6 +16,7 @@ from plasmawright.preparation.run import (
     drawn_blood,
     equivalent_s,
     field_of,
+    nearest_mm,
     platelets_1e9,
     setting_of,
     spin_seen,
@@ -101,7 +102,7 @@ def spin_map(preparation: Preparation, parameters: ParameterSet, *, step: int, r
         weights=np.ones(len(rcf)),
     )
     sample = sample_of(preparation, side_by_side)
-    setting = setting_of(preparation, sample, side_by_side, threads=THREADS)
+    setting = setting_of(preparation, sample, side_by_side, threads=THREADS, nearest_mm=nearest_mm(preparation))
     bench = drawn_blood(preparation, setting)
     for before in preparation.steps[:at]:
         bench = act(bench, before, setting)

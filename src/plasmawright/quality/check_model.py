@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from plasmawright.errors import Refusal
 from plasmawright.parameters.sets import ParameterSet, central, drawn, drawn_before_fit
 from plasmawright.parameters.table import rows
 from plasmawright.preparation.prediction import six_digits
@@ -62,7 +63,7 @@ class CaseVerdict:
     p50: float
     p95: float
     constant: float | None
-    rigid_spheres: float
+    rigid_spheres: float | None
     held_out: tuple[float, float, float]
 
     @property
@@ -101,7 +102,7 @@ class CaseVerdict:
             "by_fold": self.case.by_fold,
             "agrees": self.agrees,
             "why": self.case.why,
-            "rigid_spheres": six_digits(self.rigid_spheres),
+            "rigid_spheres": None if self.rigid_spheres is None else six_digits(self.rigid_spheres),
             "leave_one_group_out": {"p05": six_digits(low), "p50": six_digits(middle), "p95": six_digits(high)},
         }
 
@@ -180,7 +181,7 @@ def judge_model(cases: tuple[Case, ...], trends: Trends, *, draws: int, seed: in
     before = drawn_before_fit(count=DRAWS_TO_CONDITION * draws, seed=seed)
     foreseen = predicted(cases, before)
     apart = held_out(cases, foreseen)
-    rigid = predicted(cases, rigid_spheres())
+    rigid = _rigid(cases)
     constants, fair = constants_of(cases), constants_of(cases, without_own_group=True)
     weights = np.ones(draws)
     judged = []
@@ -189,7 +190,7 @@ def judge_model(cases: tuple[Case, ...], trends: Trends, *, draws: int, seed: in
         judged.append(
             CaseVerdict(
                 case=case, p05=low, p50=middle, p95=high, constant=constants[case.id],
-                rigid_spheres=float(rigid[case.id][0]), held_out=apart[case.id],
+                rigid_spheres=rigid[case.id], held_out=apart[case.id],
             )
         )  # fmt: skip
     return Verdict(
@@ -201,10 +202,24 @@ def judge_model(cases: tuple[Case, ...], trends: Trends, *, draws: int, seed: in
         mae_leave_one_group_out=_mae(cases, {one.case.id: one.held_out[1] for one in judged}),
         mae_constant=_mae(cases, constants),
         mae_constant_leave_one_group_out=_mae(cases, fair),
-        mae_rigid_spheres=_mae(cases, {one.case.id: one.rigid_spheres for one in judged}),
+        mae_rigid_spheres=_mae(
+            tuple(case for case in cases if rigid[case.id] is not None),
+            {key: value for key, value in rigid.items() if value is not None},
+        ),
         draws=draws,
         seed=seed,
     )
+
+
+def _rigid(cases: tuple[Case, ...]) -> dict[str, float | None]:
+    """Return what rigid spheres give in each case; ``None`` where their plasma is so red that no plan could go on."""
+    found: dict[str, float | None] = {}
+    for case in cases:
+        try:
+            found[case.id] = float(predicted((case,), rigid_spheres())[case.id][0])
+        except Refusal:
+            found[case.id] = None
+    return found
 
 
 def rigid_spheres() -> ParameterSet:

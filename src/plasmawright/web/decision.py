@@ -6,9 +6,9 @@ from math import floor
 from typing import Any
 
 from plasmawright.planning.visit import Site, Visit, WhiteCells
-from plasmawright.preparation.prediction import Layers
 from plasmawright.web.answer import Amount, Heading, amount_of, rounded
 from plasmawright.web.asked import settled_text
+from plasmawright.web.kept_layers import layers_of
 from plasmawright.web.picture import Picture, picture_of
 
 Document = Mapping[str, Any]
@@ -99,7 +99,7 @@ class Decision:
 
 def decision_of(visit: Visit, answer: Document) -> Decision:
     """Return what is shown of an answer, with intervals or without."""
-    plan, layers = answer["chosen"], Layers(**answer["layers"])
+    plan, layers = answer["chosen"], layers_of(visit, answer)
     picture = picture_of(visit.tubes[visit.bench.tube], layers)
     stop, with_intervals = plan["stop"], isinstance(plan["fold"], dict)
     margin_mm = stop["above_cells_mm"]

@@ -14,6 +14,7 @@ from plasmawright.documents.worksheet import worksheet_of
 from plasmawright.planning.reading import visit_from
 from plasmawright.records.models import Clinic, Plan
 from plasmawright.records.selectors.plans import parameters_of
+from plasmawright.web.kept_layers import layers_of
 from plasmawright.web.saved_plans import plan_or_404
 from plasmawright.web.sign_in import members_only
 
@@ -45,7 +46,7 @@ def worksheet(request: HttpRequest, clinic: Clinic, plan_id: int, paper: str) ->
     """Return the worksheet."""
     plan = plan_or_404(clinic, plan_id)
     visit, answer = visit_from(plan.visit.document), plan.answer
-    sheet = worksheet_of(visit, answer, layers=answer["layers"], made=_made(plan))
+    sheet = worksheet_of(visit, answer, layers=layers_of(visit, answer), made=_made(plan))
     return _pdf(render_worksheet(sheet, paper=_paper(paper)), f"worksheet-{plan_id}.pdf")
 
 

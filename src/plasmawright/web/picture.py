@@ -67,7 +67,7 @@ class Picture:
 
 def picture_of(kind: TubeKind, layers: Layers) -> Picture:
     """Return the drawing of one collection tube with its layers where the prediction puts them."""
-    tube = _tube_of(kind)
+    tube = tube_of(kind)
     rim_mm = 1e3 * float(height_m(tube, kind.capacity_ml * 1e-6)) + RIM_MM
     buffy_top_mm = rim_mm - layers.interface_mm - BUFFY_MM / 2
     return Picture(
@@ -86,7 +86,8 @@ def picture_of(kind: TubeKind, layers: Layers) -> Picture:
     )
 
 
-def _tube_of(kind: TubeKind) -> Tube:
+def tube_of(kind: TubeKind) -> Tube:
+    """Return the inside of a kind of tube, in SI units."""
     return Tube(
         inner_diameter_m=kind.inner_diameter_mm * 1e-3,
         bottom=Bottom(kind.bottom.value),
