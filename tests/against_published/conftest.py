@@ -8,7 +8,7 @@ from plasmawright.quality.published import cases_from
 from plasmawright.quality.trend_files import trends_from
 
 # What the command draws unless told otherwise, so that its page and these tests speak of the same verdict.
-DRAWS = 512
+DRAWS = 256
 
 
 @pytest.fixture(scope="session")

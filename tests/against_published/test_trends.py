@@ -18,7 +18,6 @@ MISSES = {
     "haematocrit-moves-recovery": "in the assumed short column every haematocrit is past its ridge: 4 points, not 5",
     "conical-white-at-70": "white cells are dragged down with the red ones in the model even at 70 g",
     "hard-300-as-500": "Stokes' law: at 300 g a third fewer platelets reach the bottom in 10 min",
-    "hard-1000-over-750": "in the assumed column nothing is left to gain above 750 g",
     "citrate-yield": "a 44 mm column is past its ridge at 100 g x 10 min; one of 64 mm rises to 200 g and falls after",
     "citrate-red": "red cells have left the plasma by 100 g; what is lifted back is a fixed share in the model",
     "buffy-platelets": "at 533 g x 10 min the model holds a third of the platelets in the buffy coat",

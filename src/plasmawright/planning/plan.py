@@ -1,7 +1,7 @@
 """A plan, and the answer that holds the chosen one beside its alternatives."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -174,7 +174,7 @@ class Answer:
     search: Mapping[str, Array]
 
     def as_document(self) -> dict[str, object]:
-        """Return what ``plan --json`` prints."""
+        """Return what ``plan --json`` prints, with what a drawing of the tube and the search's map need."""
         return {
             "chosen": self.chosen.as_document(),
             "alternatives": [plan.as_document() for plan in self.alternatives],
@@ -187,4 +187,13 @@ class Answer:
             "classes_predicted": [found.as_document() for found in self.classes],
             "assumed": [item.as_document() for item in self.assumed],
             "warnings": list(self.warnings),
+            "layers": asdict(self.chosen.layers),
+            "search": {
+                name: [six_digits(float(x)) for x in table] if table.ndim == 1 else _rounded(table)
+                for name, table in self.search.items()
+            },
         }
+
+
+def _rounded(table: Array) -> list[list[float]]:
+    return [[six_digits(float(value)) for value in row] for row in table]

@@ -23,7 +23,8 @@ CHANCES = (0.05, 0.5, 0.95)
 INTERVAL_CHANCE = 0.90
 BAND_CHANCE = 0.95
 # Conditioning divides by covariances of everything with everything, which takes more draws than quantiles do.
-DRAWS_TO_CONDITION = 2
+DRAWS_TO_CONDITION = 8
+CONDITION_DRAWS_MAX = 2048
 # Blood without its own terms: cells that neither clump, nor press plasma out, nor drag, nor are stirred.
 RIGID_SPHERES = {
     "red_cell_aggregation": 1.0,
@@ -178,7 +179,7 @@ class Verdict:
 def judge_model(cases: tuple[Case, ...], trends: Trends, *, draws: int, seed: int) -> Verdict:
     """Hold the model against ``cases`` and ``trends``; the same seed gives the same verdict."""
     seen = with_printed_spread(cases, predicted(cases, drawn(count=draws, seed=seed)), seed=seed)
-    before = drawn_before_fit(count=DRAWS_TO_CONDITION * draws, seed=seed)
+    before = drawn_before_fit(count=min(DRAWS_TO_CONDITION * draws, CONDITION_DRAWS_MAX), seed=seed)
     foreseen = predicted(cases, before)
     apart = held_out(cases, foreseen)
     rigid = _rigid(cases)

@@ -63,15 +63,19 @@ def held_out(cases: tuple[Case, ...], foreseen: Mapping[str, Array]) -> dict[str
     values = np.stack([_on_scale(case, foreseen[case.id]) for case in cases], axis=1)
     observed = np.array([float(_on_scale(case, case.published)) for case in cases])
     noise = np.array([_noise(case) for case in cases])
+    # Log-odds of a share that presses against its bound stay skewed; medians are told, so medians are the centres.
+    skew = np.median(values, axis=0) - values.mean(axis=0)
     found: dict[str, tuple[float, float, float]] = {}
     for i, case in enumerate(cases):
         others = np.array([one.group != case.group for one in cases])
         if others.any():
-            mean, spread = conditioned(values, observed=observed, noise=noise, seen=others, others=values[:, i : i + 1])
+            mean, spread = conditioned(
+                values, observed=observed - skew, noise=noise, seen=others, others=values[:, i : i + 1]
+            )
         else:
             mean, spread = values[:, i : i + 1].mean(axis=0), values[:, i : i + 1].std(axis=0, ddof=1)
         reach = ONE_SIDED_95 * float(np.hypot(spread[0], _printed_spread(case)))
-        centre = float(mean[0])
+        centre = float(mean[0] + skew[i])
         found[case.id] = (_back(case, centre - reach), _back(case, centre), _back(case, centre + reach))
     return found
 

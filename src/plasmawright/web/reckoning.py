@@ -9,7 +9,7 @@ from plasmawright.parameters.sets import ParameterSet, central, drawn
 from plasmawright.planning.choose import choose_plan
 from plasmawright.planning.goal import base_preparation, goal_of, stretched
 from plasmawright.planning.person import cautions_of, ceiling_words
-from plasmawright.planning.plan import Answer, Plan
+from plasmawright.planning.plan import Plan
 from plasmawright.planning.revise import Settled, revised_plan
 from plasmawright.planning.words import assumed_of, warnings_of
 from plasmawright.web.asked import Asked
@@ -63,13 +63,7 @@ def chosen_answer(asked: Asked) -> Reckoned:
     taken = next((plan for plan in plans if plan.look is not None), found.chosen) if asked.look else found.chosen
     others = tuple(plan for plan in plans if plan is not taken)
     answer = replace(found, chosen=taken, alternatives=others)
-    return Reckoned(asked=asked, answer={**answer.as_document(), **_drawn_from(answer)})
-
-
-def _drawn_from(answer: Answer) -> Document:
-    """Return what the drawing and the map need."""
-    search = {name: table.tolist() for name, table in answer.search.items()}
-    return {"layers": asdict(answer.chosen.layers), "search": search}
+    return Reckoned(asked=asked, answer=answer.as_document())
 
 
 def interval_answer(asked: Asked, settled: Settled, choice: Reckoned | None) -> Reckoned:
