@@ -13,7 +13,6 @@ from plasmawright.planning.revise import Settled, revised_plan
 from plasmawright.preparation.prediction import predict
 from plasmawright.preparation.protocol import (
     Blood,
-    Bottom,
     Collection,
     Preparation,
     Rotor,
@@ -22,6 +21,7 @@ from plasmawright.preparation.protocol import (
     TubeKind,
     Withdraw,
 )
+from plasmawright.science.tube import Bottom
 
 DRAWS = 48
 FEW = sets.drawn(count=DRAWS, seed=1)
