@@ -134,8 +134,10 @@ def stretched(visit: Visit, parameters: ParameterSet) -> ParameterSet:
             visit,
         ),
     }
-    if visit.bench.stop_spread_mm is not None:
-        wanted["stop_error_mm"] = visit.bench.stop_spread_mm
+    hand_mm = visit.bench.stop_spread_mm
+    own_mm = rows()["stop_error_mm"].spread if hand_mm is None else hand_mm
+    # the grid's error of recovery, told as an error of the stop, is added to the hand's
+    wanted["stop_error_mm"] = hypot(own_mm, value("grid_error_as_stop_mm"))
     columns = {}
     for name, spread in wanted.items():
         row = rows()[name]

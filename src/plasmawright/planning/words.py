@@ -54,7 +54,7 @@ def words_for(kind: str, plan: Plan, *, wish_share: float, volume_share: float) 
 def binding_of(visit: Visit, goal: Goal, plan: Plan) -> str:
     """Return what limits the plan, in words."""
     if plan.chance_sized >= CHANCE_AIM:
-        return "Nothing binds: the volumes and wishes are likely to be met."
+        return "Nothing binds: volumes and platelet wishes are likely to be met."
     ceiling_1e9_per_l = plan.blood_ml * _count(plan) / plan.leave_ml
     if goal.needed_1e9_per_l is not None and goal.needed_1e9_per_l > ceiling_1e9_per_l:
         return (

@@ -49,6 +49,7 @@ MORE_COUNTS = Group(
     title="More counts",
     folded="more counts",
     fields=(
+        Field(name="blood.hemoglobin_g_per_dl", label="Haemoglobin", unit="g/dL", when_empty=NOT_COUNTED),
         Field(name="blood.lymphocytes_frac", label="Lymphocytes", unit="0 to 1", when_empty=NOT_COUNTED),
         Field(name="blood.monocytes_frac", label="Monocytes", unit="0 to 1", when_empty=NOT_COUNTED),
         Field(name="blood.mean_platelet_volume_fl", label="Platelet volume", unit="fL", when_empty=NOT_COUNTED),
