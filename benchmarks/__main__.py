@@ -1,6 +1,6 @@
 """Run every benchmark and print one table."""
 
-from benchmarks import draws, front_door, plan, soft_spin, spin_map
+from benchmarks import draws, front_door, plan, soft_spin, spin_map, where_time_goes
 from benchmarks.measured import Measured
 
 
@@ -8,6 +8,7 @@ def main() -> None:
     """Print what was promised beside what was measured."""
     rows: list[Measured] = [
         *soft_spin.measure(),
+        *where_time_goes.measure(),
         *spin_map.measure(),
         *draws.measure(),
         *plan.measure(),
