@@ -139,7 +139,8 @@ def test_the_bar_is_fifty_millimetres_in_the_picture_another_program_makes(
 def test_other_tubes_fit_the_paper(planned: Planned, rack_cards: Print, kind: TubeKind, paper: Paper) -> None:
     pot = TubeKind(inner_diameter_mm=60, bottom=Bottom.FLAT, capacity_ml=250)  # holds all that is pooled
     tubes = {"collection": kind, "conical": pot}
-    bench = replace(planned.visit.bench, blood_ml=0.7 * kind.capacity_ml, anticoagulant_ml=0.1 * kind.capacity_ml)
+    blood_ml = min(0.7 * kind.capacity_ml, 60)  # more would leave more red cells than fit under the plan's plasma
+    bench = replace(planned.visit.bench, blood_ml=blood_ml, anticoagulant_ml=blood_ml / 7)
     other = replace(planned, visit=replace(planned.visit, tubes=tubes, bench=bench))
     pages = PdfReader(io.BytesIO(rack_cards(other, paper))).pages
     lines = [line for page in pages for line in level_lines(page)]

@@ -45,8 +45,8 @@ Array = NDArray[np.float64]
 # Above this share of cells anywhere (in the middle draw), a spin is marched with the full solver; below, cells do not
 # crowd: at the bound itself they settle 6 % slower than alone.
 DILUTE_FRAC_MAX = 0.02
-# Of what is left over a pellet no more than this share may be cells, or nothing can be resuspended.
-PELLET_ROOM_FRAC = 0.5
+# Of what is left with a pellet no more than this share may be cells: packed closer they are the whole of it.
+PELLET_ROOM_FRAC = 0.7
 # Aim of the grid's spacing and the bounds of how many cells a column is cut into: fine for one answer, coarser for
 # many draws, whose spread is far wider than the grid's error (tests/science/test_grid.py measures it); not so coarse
 # where a hand stops so near to the cells that the buffy coat must be parted from what is taken.
@@ -365,7 +365,7 @@ def remove_supernatant(bench: Bench, step: RemoveSupernatant, setting: Setting) 
         raise Refusal(
             "steps.leave_ml",
             step.leave_ml,
-            f"the pellet alone is about {pellet_ml:.2g} mL of cells, and must be less than half of what is left",
+            f"the pellet alone is about {pellet_ml:.2g} mL of cells, and packed it would be more than what is left",
             f"Leave at least {pellet_ml / PELLET_ROOM_FRAC:.2g} mL.",
         )
     leave_m3 = step.leave_ml * 1e-6 / bench.tubes * (1 + setting.parameters.column("leave_error_frac"))
