@@ -46,6 +46,8 @@ class PlainRates:
         flow = np.zeros((kinds + 1, cells))
         for i in range(kinds):
             for k in range(i + 1, kinds + 1):
+                if k < kinds and self._one_family(i, k):
+                    continue
                 ahead = np.maximum(slip[i] - slip[k], 0)
                 behind = np.maximum(slip[k] - slip[i], 0)
                 net = ahead * up[i] * low[k] - behind * low[i] * up[k]
@@ -55,6 +57,11 @@ class PlainRates:
         down[:, 1:cells] = flow[:kinds, 1:] * face_m2[1:cells]
         self._stir(phi, down)
         return ((down[:, :-1] - down[:, 1:]) / cell_m3).ravel()
+
+    def _one_family(self, i: int, k: int) -> bool:
+        """Return whether two kinds are both platelets or both white cells, which the march lets pass each other."""
+        both = (np.asarray(self.work["expression"])[[i, k]] > 0).all()
+        return bool(both or (np.asarray(self.work["entrainment"])[[i, k]] > 0).all())
 
     def _limits(self, phi: Array, gap: Array, pull: Array) -> Array:
         work = self.work

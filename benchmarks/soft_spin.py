@@ -87,7 +87,7 @@ def measure() -> list[Measured]:
     run()
     reference = marched(1600)().reshape(-1, 100, 16).mean(axis=2)
     ours_s, ours = best_s(run, times=30), run()
-    plain, phi, _, _ = short_column(100)
+    plain, phi, suspension, _ = short_column(100)
 
     def error(found: Array) -> float:
         return float(np.abs(found - reference).sum() / reference.sum())
@@ -103,7 +103,7 @@ def measure() -> list[Measured]:
     ]
     for name, rates, promised in (
         ("numpy rates", PlainRates(plain, phi[0]), 120.0),
-        ("compiled rates", compiled_rates(plain, phi[0]), None),
+        ("compiled rates", compiled_rates(plain, phi[0], settling.families(suspension)), None),
     ):
         tolerance, found, took_s = 1e-2, np.full_like(ours, np.inf), 0.0
         while error(found) > error(ours) * 1.001 and tolerance > 1e-9:
@@ -125,7 +125,9 @@ def measure() -> list[Measured]:
     return rows
 
 
-def compiled_rates(plain: dict[str, Array | float], phi: Array) -> Callable[[float, Array], Array]:
+def compiled_rates(
+    plain: dict[str, Array | float], phi: Array, family: NDArray[np.int64]
+) -> Callable[[float, Array], Array]:
     """Return the same rates from the march's own compiled parts, so that only the integrator differs."""
     kinds, count = phi.shape
     rows = [np.zeros((kinds + 1, count)) for _ in range(5)]
@@ -147,7 +149,7 @@ def compiled_rates(plain: dict[str, Array | float], phi: Array) -> Callable[[flo
             now, low, slip, pull, red, plain["mobility"], gap, plain["expression"], plain["entrainment"], acceleration,
             limit, 1.0,
         )  # fmt: skip
-        settling_kernel._pair(slip, up, low, give, take)
+        settling_kernel._pair(slip, up, low, give, take, family)
         down = np.zeros((kinds, count + 1))
         flow = give[:kinds, 1:] * up[:kinds, 1:] - take[:kinds, 1:] * low[:kinds, 1:]
         down[:, 1:count] = flow * face_m2[1:]

@@ -17,7 +17,7 @@ def measure() -> list[Measured]:
     plain, phi, suspension, column = short_column(CELLS)
     moments = np.array([200.0])
     seen = settling.march(phi, moments, suspension=suspension, column=column, sublayer_m=SUBLAYER_M, threads=1)
-    parts = _parts(plain, np.ascontiguousarray(seen[0, 0]))
+    parts = _parts(plain, np.ascontiguousarray(seen[0, 0]), settling.families(suspension))
     costs_us = {}
     for name, (share, work) in parts.items():
         work()
@@ -34,7 +34,9 @@ def measure() -> list[Measured]:
     ]
 
 
-def _parts(plain: dict[str, np.ndarray | float], now: np.ndarray) -> dict[str, tuple[float, Callable[[], object]]]:
+def _parts(
+    plain: dict[str, np.ndarray | float], now: np.ndarray, family: np.ndarray
+) -> dict[str, tuple[float, Callable[[], object]]]:
     kinds, count = now.shape
     up, low, slip, give, take = (np.zeros((kinds + 1, count)) for _ in range(5))
     flow, total = np.zeros(count + 1), np.zeros(count + 1)
@@ -45,7 +47,7 @@ def _parts(plain: dict[str, np.ndarray | float], now: np.ndarray) -> dict[str, t
     acceleration = np.ascontiguousarray(plain["acceleration"])
     kernel = settling_kernel
     return {
-        "pairs changing places": (2, lambda: kernel._pair(slip, up, low, give, take)),
+        "pairs changing places": (2, lambda: kernel._pair(slip, up, low, give, take, family)),
         "moving what they exchange": (
             2,
             lambda: kernel._exchange(

@@ -137,7 +137,7 @@ def _hear_back(up, low, stiff, mobility, rho_gap, acceleration, limit):
 
 
 @_compiled
-def _pair(slip, up, low, give, take):
+def _pair(slip, up, low, give, take, family):
     """Fill the rates at which kinds change places over each face, pair by pair.
 
     ``give[i, j] up[i, j] - take[i, j] low[i, j]`` is the downward flux of kind i through face j, which lies between
@@ -150,6 +150,8 @@ def _pair(slip, up, low, give, take):
             take[i, j] = 0.0
     for i in range(rows - 1):
         for k in range(i + 1, rows):
+            if family[i] == family[k]:
+                continue
             for j in range(cells):
                 gap = slip[i, j] - slip[k, j]
                 ahead = max(gap, 0.0)
@@ -247,6 +249,7 @@ def _stir(phi, red_half, sublayer_cells, stirring, step_s, face_m2, cell_m3, cel
 @_compiled
 def _march_one(
     phi,
+    family,
     moments_s,
     mobility,
     rho,
@@ -313,7 +316,7 @@ def _march_one(
                 _limit_packing(now, rho_gap, acceleration, cell_height, packed, loose, load_pa, exponent, floor, limit)
             _reconstruct(now, up, low)
             _drive(now, low, slip, pull, red, mobility, rho_gap, expression, entrainment, acceleration, limit, power)
-            _pair(slip, up, low, give, take)
+            _pair(slip, up, low, give, take, family)
             if steps % SLOW_EVERY_STEPS == 0:
                 _hear_back(up, low, stiff, mobility, rho_gap, acceleration, limit)
                 bound = 1.0 / (_fastest_per_s(now, give, take, stiff, pull, face_m2, inverse_m3, present) + 1e-300)
@@ -324,7 +327,7 @@ def _march_one(
             _exchange(now, up, low, give, take, limit, flow, total, pull, face_m2, cell_m3, inverse_m3, step, first)
             _reconstruct(first, up, low)
             _drive(first, low, slip, pull, red, mobility, rho_gap, expression, entrainment, acceleration, limit, power)
-            _pair(slip, up, low, give, take)
+            _pair(slip, up, low, give, take, family)
             _exchange(first, up, low, give, take, limit, flow, total, pull, face_m2, cell_m3, inverse_m3, step, second)
             for i in range(kinds):
                 for j in range(cells):
@@ -346,6 +349,7 @@ def march_range(
     start,
     stop,
     phi,
+    family,
     moments_s,
     mobility,
     rho,
@@ -370,6 +374,7 @@ def march_range(
     for d in range(start, stop):
         steps[d] = _march_one(
             phi[d],
+            family,
             moments_s,
             mobility[d],
             rho[d],
