@@ -23,7 +23,6 @@ from plasmawright.science.uncertainty import quantiles
 
 Array = NDArray[np.float64]
 
-RAMPS_MIN = 1.5
 LIKELY, UNLIKELY = 0.8, 0.2
 GRADUATION_ML = 0.5
 
@@ -72,12 +71,17 @@ def build_plan(visit: Visit, goal: Goal, soft: Soft, choice: Choice, *, words: s
         chance_all_met=met,
         chance_sized=float(weights @ (enough & (filled.rich_1e9_per_l >= sized_for * choice.wish_share))),
         share_reached=float(weights @ (filled.share_filled(goal) * np.minimum(filled.rich_1e9_per_l / sized_for, 1))),
-        minutes_total=choice.minutes + choice.look_minutes + choice.hard.minutes + 2 * RAMPS_MIN,
+        minutes_total=choice.minutes + choice.look_minutes + choice.hard.minutes + 2 * ramps_min(),
         binding=binding,
         weights=soft.setting.parameters.weights,
         layers=layers_of(choice.seen, goal, soft),
         look=choice.look,
     )
+
+
+def ramps_min() -> float:
+    """Return the minutes a spin takes beside its time at speed."""
+    return (value("ramp_up_s") + value("ramp_down_s")) / 60
 
 
 def _blood_g(visit: Visit) -> float:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from plasmawright.errors import Refusal
 from plasmawright.parameters.sets import ParameterSet, central
+from plasmawright.parameters.table import value
 from plasmawright.planning.build import build_plan
 from plasmawright.planning.goal import Goal, base_preparation, goal_of, left_over_sum_ml, stretched
 from plasmawright.planning.hard import Hard, choose_hard
@@ -124,12 +125,12 @@ def _stand(visit: Visit, here: Here, parameters: ParameterSet) -> _Stand:
 
 
 def _speed_rpm(visit: Visit, here: Here, stand: _Stand) -> float:
-    """Return the speed to go on with: that of the last spin, or of 200 g at the bottom where there was none."""
+    """Return the speed to go on with: that of the last spin, or a gentle one where there was none."""
     return stand.rpm if here.spun else _gentle_rpm(visit, stand)
 
 
 def _gentle_rpm(visit: Visit, stand: _Stand) -> float:
-    gentle = Spin(rcf=min(200.0, visit.rotor.max_rcf), minutes=1.0)
+    gentle = Spin(rcf=min(value("gentle_rcf"), visit.rotor.max_rcf), minutes=1.0)
     return float(rpm(dialled_speed_rad_s(stand.bench, gentle, stand.setting)))
 
 

@@ -94,7 +94,7 @@ def left_over_sum_ml(visit: Visit, *, second_tubes: int) -> list[tuple[str, floa
 def base_preparation(visit: Visit) -> Preparation:
     """Return the visit's blood in one of its tubes, with no steps yet; what was not counted stands at its centre."""
     blood, bench = visit.blood, visit.bench
-    hematocrit = blood.hematocrit_frac if blood.hematocrit_frac is not None else value(_hematocrit_row(visit))
+    hematocrit = blood.hematocrit_frac if blood.hematocrit_frac is not None else value(hematocrit_row(visit))
     platelets = blood.platelets_1e9_per_l
     return Preparation(
         blood=Blood(
@@ -115,7 +115,8 @@ def base_preparation(visit: Visit) -> Preparation:
     )
 
 
-def _hematocrit_row(visit: Visit) -> str:
+def hematocrit_row(visit: Visit) -> str:
+    """Return the row that stands in where no haematocrit was counted."""
     female = visit.patient.sex_for_blood_volume is SexForBloodVolume.FEMALE
     return "population_hematocrit_female_frac" if female else "population_hematocrit_male_frac"
 
@@ -124,7 +125,7 @@ def stretched(visit: Visit, parameters: ParameterSet) -> ParameterSet:
     """Return the draws with the errors of reading and of the hand stretched to what this visit knows of them."""
     wanted = {
         "hematocrit_error_frac": _count_spread(
-            "hematocrit_error_frac", "hematocrit_drift_frac", _hematocrit_row(visit), visit.blood.hematocrit_frac, visit
+            "hematocrit_error_frac", "hematocrit_drift_frac", hematocrit_row(visit), visit.blood.hematocrit_frac, visit
         ),
         "platelet_count_error_frac": _count_spread(
             "platelet_count_error_frac",

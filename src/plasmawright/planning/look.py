@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plasmawright.parameters.table import value
-from plasmawright.planning.build import RAMPS_MIN
+from plasmawright.planning.build import ramps_min
 from plasmawright.planning.goal import Goal
 from plasmawright.planning.hard import Hard
 from plasmawright.planning.options import Options
@@ -19,8 +19,6 @@ Array = NDArray[np.float64]
 
 FIRST_PART = 0.6
 SIGHTS = 3
-# A second run-up and run-down is worth this many minutes at speed.
-RAMP_WORTH_MIN = 0.5
 
 
 def look_choice(goal: Goal, soft: Soft, options: Options, chosen: Plan, hard: Hard) -> Choice:
@@ -47,7 +45,7 @@ def look_choice(goal: Goal, soft: Soft, options: Options, chosen: Plan, hard: Ha
         up_to_mm = float(np.round(edges[sight] * 2e3) / 2) if sight < SIGHTS - 1 else None
         then.append((up_to_mm, _added_min(float(soft.minutes[best] - first.minutes))))
     longest = max(minutes for _, minutes in then)
-    extra = value("look_min") + (longest + RAMPS_MIN if longest else 0.0)
+    extra = value("look_min") + (longest + ramps_min() if longest else 0.0)
     return Choice(
         tubes=chosen.tubes,
         minutes=first.minutes,
@@ -59,8 +57,8 @@ def look_choice(goal: Goal, soft: Soft, options: Options, chosen: Plan, hard: Ha
 
 
 def _added_min(wanted_min: float) -> float:
-    """Return the minutes to dial for a second spin: its own ramps already do a part."""
-    return max(round(wanted_min - RAMP_WORTH_MIN), 1.0) if wanted_min > 0 else 0.0
+    """Return the minutes to dial for a second spin: its own ramps already do a third of their length."""
+    return max(round(wanted_min - ramps_min() / 3), 1.0) if wanted_min > 0 else 0.0
 
 
 def _picked(soft: Soft, at: NDArray[np.int_], goal: Goal) -> Seen:

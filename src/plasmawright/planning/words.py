@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from plasmawright.parameters.sets import ParameterSet
 from plasmawright.parameters.table import rows, value
-from plasmawright.planning.goal import Goal
+from plasmawright.planning.goal import Goal, hematocrit_row
 from plasmawright.planning.options import CHANCE_AIM
 from plasmawright.planning.plan import Plan
 from plasmawright.planning.visit import Product, Visit
@@ -82,7 +82,7 @@ def assumed_of(visit: Visit, base: Preparation, parameters: ParameterSet) -> tup
     """Return everything the plan stands on that was not given."""
     found = list(assumed_in(replace(base, steps=(Resuspend(),)), parameters))
     left_out = {
-        "blood.hematocrit_frac": (visit.blood.hematocrit_frac, _hematocrit(visit)),
+        "blood.hematocrit_frac": (visit.blood.hematocrit_frac, hematocrit_row(visit)),
         "blood.platelets_1e9_per_l": (visit.blood.platelets_1e9_per_l, "population_platelets_1e9_per_l"),
     }
     for name, (given, row_name) in left_out.items():
@@ -93,10 +93,6 @@ def assumed_of(visit: Visit, base: Preparation, parameters: ParameterSet) -> tup
         if row.table == "planning":
             found.append(Assumed(name=row.name, value=row.value, unit=row.unit, source=row.citation, spread=row.spread))
     return tuple(found)
-
-
-def _hematocrit(visit: Visit) -> str:
-    return f"population_hematocrit_{visit.patient.sex_for_blood_volume}_frac"
 
 
 def warnings_of(visit: Visit, goal: Goal, plan: Plan) -> tuple[str, ...]:

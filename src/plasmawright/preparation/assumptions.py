@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plasmawright.parameters.sets import ParameterSet
-from plasmawright.parameters.table import Kind, Sourced, rows
+from plasmawright.parameters.table import Kind, Sourced, rows, value
 from plasmawright.preparation.protocol import Preparation, Resuspend, Spin, Stop, Withdraw
 from plasmawright.preparation.run import Bench, Setting
 
@@ -27,7 +27,6 @@ SPREAD_ONLY = (
     "inner_diameter_error_mm", "blood_fill_error_frac", "hematocrit_error_frac", "platelet_count_error_frac",
     "white_count_error_frac", "temperature_error_c",
 )  # fmt: skip
-POOR_PLATELETS_FRAC_MAX = 0.10
 # Tables every prediction stands on; the others hold populations and what other rooms allow for.
 OF_PREDICTION = ("fluids", "cells", "bed", "technique")
 
@@ -105,7 +104,7 @@ def warnings_of(
         pooled = pooled + products["lost_in_handling"]["platelets_1e9"]  # type: ignore[index]
         # a plasma without a platelet keeps none back
         share = float(np.median(poor["platelets_1e9"] / np.maximum(pooled, 1e-300)))
-        if share > POOR_PLATELETS_FRAC_MAX:
+        if share > value("platelets_left_in_poor_frac"):
             found.append(
                 f"{share:.0%} of the plasma's platelets stay in the platelet-poor plasma: spin harder or longer, or "
                 "use more tubes so that the column is shorter."
