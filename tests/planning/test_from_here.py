@@ -1,5 +1,8 @@
 """From here: what still can be done with what stands in the tubes."""
 
+import json
+from typing import Any
+
 import numpy as np
 import pytest
 from tests.planning.visits import a_visit
@@ -62,3 +65,41 @@ def test_what_cannot_be_is_refused(here: Here, field: str) -> None:
     with pytest.raises(Refusal) as refused:
         ways_from_here(a_visit(), here, FEW)
     assert refused.value.field == field
+
+
+def test_a_way_tells_a_page_what_to_dial_and_what_to_expect() -> None:
+    ways = ways_from_here(a_visit(), Here(tubes=3, spun=(Spin(rpm=2500, minutes=6),)), FEW)
+    for way in ways:
+        document: Any = json.loads(json.dumps(way.as_document(), allow_nan=False))
+        assert document["plan"]["words"] == document["words"]
+        assert document["platelets_1e9"]["p05"] <= document["platelets_1e9"]["p95"]
+        assert (document["spin"] is None) == way.words.startswith("Go on")
+
+
+def test_tubes_mixed_after_too_hard_a_spin_are_dialled_gently_not_as_before() -> None:
+    """The speed that spoiled the first spin must not stand on the page of the second: 200 g at 160 mm are 1057 rpm."""
+    ways = ways_from_here(a_visit(), Here(tubes=3, spun=(Spin(rpm=2500, minutes=6),)), FEW)
+    document: Any = way_called(ways, "Mix").as_document()
+    assert document["spin"]["rpm"] == pytest.approx(1057, abs=2)
+    assert document["plan"]["soft"]["rcf"] == pytest.approx(200, rel=0.01)
+    assert "1057 rpm" in document["words"]
+
+
+def test_tubes_that_were_never_spun_are_given_a_speed() -> None:
+    document: Any = ways_from_here(a_visit(), Here(tubes=3), FEW)[0].as_document()
+    assert document["spin"]["rpm"] > 0
+
+
+@pytest.mark.parametrize(
+    "here",
+    [
+        Here(tubes=1, spun=(Spin(rpm=1280, minutes=1),), blood_ml=3.0),
+        Here(tubes=1, spun=(Spin(rpm=3900, minutes=20),)),
+        Here(tubes=2, spun=(Spin(rpm=1280, minutes=6), Spin(rpm=1280, minutes=6))),
+    ],
+)
+def test_from_anywhere_at_all_there_are_one_to_three_ways_with_finite_numbers(here: Here) -> None:
+    ways = ways_from_here(a_visit(), here, FEW)
+    assert 1 <= len(ways) <= 3
+    for way in ways:
+        json.dumps(way.as_document(), allow_nan=False)

@@ -10,7 +10,7 @@ from math import inf
 from plasmawright.errors import Refusal
 from plasmawright.science.uncertainty import Belief, Shape
 
-TABLES = ("fluids", "cells", "bed", "technique", "population", "planning")
+TABLES = ("fluids", "cells", "bed", "technique", "population", "planning", "reading")
 # Limits and rules of practice are no quantities of nature: nothing draws them, fits them or lists them as assumed.
 RULE_TABLES = ("practice",)
 

@@ -16,10 +16,12 @@ from plasmawright.planning.soft import RECOVERY_PER_MIN_FRAC, THREADS, Seen, Sof
 from plasmawright.planning.syringe import Choice
 from plasmawright.planning.visit import Visit
 from plasmawright.planning.words import binding_of, words_for
+from plasmawright.preparation.prediction import six_digits, told
 from plasmawright.preparation.protocol import Spin
 from plasmawright.preparation.run import (
     Bench,
     Setting,
+    bottom_radius_mm,
     dialled_speed_rad_s,
     drawn_blood,
     equivalent_s,
@@ -31,7 +33,8 @@ from plasmawright.preparation.run import (
 )
 from plasmawright.preparation.sample import sample_of
 from plasmawright.science.cells import mix, stop_for_volume_m
-from plasmawright.science.rotor import rpm
+from plasmawright.science.rotor import relative_force, rpm, speed_from_rpm_rad_s
+from plasmawright.science.uncertainty import quantiles
 
 Array = NDArray[np.float64]
 
@@ -63,10 +66,32 @@ class Here:
 
 @dataclass(frozen=True, kw_only=True)
 class Way:
-    """One way on, in words, with the plan it makes of what is there."""
+    """One way on, in words, with the plan it makes of what is there.
+
+    ``spin_minutes`` is what is still to be spun softly, at ``plan.soft_rpm``; 0 for going on at once. ``mix`` says that
+    the tubes are mixed first.
+    """
 
     words: str
     plan: Plan
+    spin_minutes: float = 0.0
+    mix: bool = False
+
+    @property
+    def platelets_1e9(self) -> NDArray[np.float64]:
+        """The platelets of the product, one value a draw."""
+        return self.plan.rich_1e9_per_l * self.plan.leave_ml / 1e3
+
+    def as_document(self) -> dict[str, object]:
+        """Return the way as a JSON object for a page; ``plan`` is the contract's PLAN, its words those of the way."""
+        spin = {"rpm": six_digits(self.plan.soft_rpm), "minutes": six_digits(self.spin_minutes)}
+        return {
+            "words": self.words,
+            "mix": self.mix,
+            "spin": spin if self.spin_minutes > 0 else None,
+            "platelets_1e9": told(self.platelets_1e9, self.plan.weights),
+            "plan": {**self.plan.as_document(), "words": self.words},
+        }
 
 
 def ways_from_here(visit: Visit, here: Here, parameters: ParameterSet) -> tuple[Way, ...]:
@@ -85,21 +110,23 @@ def ways_from_here(visit: Visit, here: Here, parameters: ParameterSet) -> tuple[
     many, middle = _stand(visit, here, stretched(visit, parameters)), _stand(visit, here, central())
     if here.pooled_ml is not None:
         return _from_plasma(visit, goal, here, many=many, middle=middle)
-    shown = looked_at(middle.bench, 0.0, middle.setting, goal.margin_mm)
-    ways = []
-    if float(shown.plasma_ml[0]) * here.tubes > sum(ml for _, ml in left_over_sum_ml(visit, second_tubes=1)):
-        ways.append(_way(visit, goal, here, many=many, middle=middle, minutes=0.0))
-    again_rpm = _speed_rpm(visit, here, many)
-    added = _best_added_min(many, goal, again_rpm)
-    if added > 0:
-        longer = tuple(_spun_on(stand, again_rpm, added) for stand in (many, middle))
-        ways.append(_way(visit, goal, here, many=longer[0], middle=longer[1], minutes=added))
-    if here.spun:
-        fresh = tuple(_mixed(stand) for stand in (many, middle))
-        anew_rpm = min(again_rpm, _gentle_rpm(visit, many))
-        whole = _best_added_min(fresh[0], goal, anew_rpm)
-        spun = tuple(_spun_on(stand, anew_rpm, whole) for stand in fresh)
-        ways.append(_way(visit, goal, here, many=spun[0], middle=spun[1], minutes=whole, mixed=True))
+    ways, refused = [], []
+    for stands in _stands_ahead(visit, goal, here, many=many, middle=middle):
+        try:
+            ways.append(_way(visit, goal, here, stands))
+        except Refusal as refusal:
+            refused.append(refusal)
+    if not ways:
+        raise (
+            refused[0]
+            if refused
+            else Refusal(
+                "here.spun",
+                "no way on",
+                "no spin and no mixing wins plasma from these tubes",
+                "Draw again, or stop here.",
+            )
+        )
     return tuple(sorted(ways, key=lambda way: -way.plan.share_reached - way.plan.chance_sized))[:WAYS_MAX]
 
 
@@ -108,6 +135,37 @@ class _Stand:
     setting: Setting
     bench: Bench
     rpm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Ahead:
+    """The tubes as they would stand when the plasma is drawn, with many draws and at the centre."""
+
+    many: _Stand
+    middle: _Stand
+    minutes: float
+    mix: bool = False
+
+
+def _stands_ahead(visit: Visit, goal: Goal, here: Here, *, many: _Stand, middle: _Stand) -> list[_Ahead]:
+    """Return how the tubes may be brought to stand: as they are, spun on, or mixed and spun anew."""
+    found = []
+    shown = looked_at(middle.bench, 0.0, middle.setting, goal.margin_mm)
+    if float(shown.plasma_ml[0]) * here.tubes > sum(ml for _, ml in left_over_sum_ml(visit, second_tubes=1)):
+        found.append(_Ahead(many=many, middle=middle, minutes=0.0))
+    again_rpm = _speed_rpm(visit, here, many)
+    added = _best_added_min(many, goal, again_rpm)
+    if added > 0:
+        longer = [_spun_on(stand, again_rpm, added) for stand in (many, middle)]
+        found.append(_Ahead(many=longer[0], middle=longer[1], minutes=added))
+    if here.spun:
+        fresh = [_mixed(stand) for stand in (many, middle)]
+        anew_rpm = min(again_rpm, _gentle_rpm(visit, many))
+        whole = _best_added_min(fresh[0], goal, anew_rpm)
+        if whole > 0:
+            spun = [_spun_on(stand, anew_rpm, whole) for stand in fresh]
+            found.append(_Ahead(many=spun[0], middle=spun[1], minutes=whole, mix=True))
+    return found
 
 
 def _stand(visit: Visit, here: Here, parameters: ParameterSet) -> _Stand:
@@ -139,7 +197,8 @@ def _mixed(stand: _Stand) -> _Stand:
 
 
 def _spun_on(stand: _Stand, speed_rpm: float, minutes: float) -> _Stand:
-    return replace(stand, bench=spin(stand.bench, Spin(rpm=speed_rpm, minutes=minutes), stand.setting))
+    spun = spin(stand.bench, Spin(rpm=speed_rpm, minutes=minutes), stand.setting)
+    return replace(stand, bench=spun, rpm=speed_rpm)
 
 
 def _best_added_min(stand: _Stand, goal: Goal, speed_rpm: float) -> float:
@@ -167,18 +226,17 @@ def _best_added_min(stand: _Stand, goal: Goal, speed_rpm: float) -> float:
     return float(ADDED_MINUTES[best]) if after[best] > now else 0.0
 
 
-def _way(
-    visit: Visit, goal: Goal, here: Here, *, many: _Stand, middle: _Stand, minutes: float, mixed: bool = False
-) -> Way:
-    hard = _hard_for(visit, goal, here, middle)
-    plan = _plan(visit, goal, here, stand=many, minutes=minutes, hard=hard)
-    if mixed:
-        words = f"Mix the tubes again and spin {minutes:g} min"
-    elif minutes > 0:
-        words = f"Spin {minutes:g} min more" if here.spun else f"Spin {minutes:g} min"
+def _way(visit: Visit, goal: Goal, here: Here, ahead: _Ahead) -> Way:
+    hard = _hard_for(visit, goal, here, ahead.middle)
+    plan = _plan(visit, goal, here, stand=ahead.many, minutes=ahead.minutes, hard=hard)
+    dial = f"{ahead.many.rpm:.0f} rpm for {ahead.minutes:g} min"
+    if ahead.mix:
+        words = f"Mix the tubes again and spin at {dial}"
+    elif ahead.minutes > 0:
+        words = f"Spin on at {dial} more" if here.spun else f"Spin at {dial}"
     else:
         words = "Go on as it stands"
-    return Way(words=f"{words}: {_outlook(plan)}.", plan=plan)
+    return Way(words=f"{words}: {_outlook(plan)}.", plan=plan, spin_minutes=ahead.minutes, mix=ahead.mix)
 
 
 def _hard_for(visit: Visit, goal: Goal, here: Here, middle: _Stand) -> Hard:
@@ -201,7 +259,7 @@ def _plan(visit: Visit, goal: Goal, here: Here, *, stand: _Stand, minutes: float
     seen: Seen = looked_at(stand.bench, minutes, stand.setting, goal.margin_mm)
     soft = Soft(
         rpm=stand.rpm,
-        rcf=0.0,
+        rcf=_rcf(visit, stand.rpm),
         setting=stand.setting,
         start=stand.bench,
         seen=(seen,),
@@ -214,6 +272,11 @@ def _plan(visit: Visit, goal: Goal, here: Here, *, stand: _Stand, minutes: float
     return plan.said(
         words=words_for("chosen", plan, wish_share=1.0, volume_share=1.0), binding=binding_of(visit, goal, plan)
     )
+
+
+def _rcf(visit: Visit, speed_rpm: float) -> float:
+    radius_m = bottom_radius_mm(visit.tubes[visit.bench.tube], visit.rotor) * 1e-3
+    return float(relative_force(radius_m=radius_m, speed_rad_s=float(speed_from_rpm_rad_s(speed_rpm))))
 
 
 def _from_plasma(visit: Visit, goal: Goal, here: Here, *, many: _Stand, middle: _Stand) -> tuple[Way, ...]:
@@ -231,13 +294,19 @@ def _from_plasma(visit: Visit, goal: Goal, here: Here, *, many: _Stand, middle: 
     there = goal.at_margin(float((stop[0] - shown.interface_m[0]) * 1e3))
     cheap = _hard_for(visit, there, here, middle)
     longer = replace(cheap, minutes=cheap.minutes * 1.5)
-    ways = []
+    ways, refused = [], []
     for hard, words in ((cheap, "Spin hard as planned"), (longer, "Spin hard half as long again")):
-        plan = _plan(visit, there, here, stand=many, minutes=0.0, hard=hard)
+        try:
+            plan = _plan(visit, there, here, stand=many, minutes=0.0, hard=hard)
+        except Refusal as refusal:
+            refused.append(refusal)
+            continue
         ways.append(Way(words=f"{words}, {hard.rpm:.0f} rpm for {hard.minutes:g} min: {_outlook(plan)}.", plan=plan))
+    if not ways:
+        raise refused[0]
     return tuple(ways)
 
 
 def _outlook(plan: Plan) -> str:
-    low, middle, high = np.quantile(plan.rich_1e9_per_l * plan.leave_ml / 1e3, (0.05, 0.5, 0.95))
+    low, middle, high = quantiles(plan.rich_1e9_per_l * plan.leave_ml / 1e3, plan.weights, (0.05, 0.5, 0.95))
     return f"about {middle:.1f} billion platelets (predicted, {low:.1f} to {high:.1f} nine times in ten)"

@@ -12,6 +12,11 @@ from plasmawright.science.sobol import sobol
 
 Array = NDArray[np.float64]
 
+# Halvings of a power: finer than any likelihood is known.
+HALVINGS = 30
+# Below this share of the largest draw a quantity is as good as none, and its logarithm would say more than is known.
+SMALLEST_SHARE = 1e-4
+
 
 class Shape(StrEnum):
     """The shape of what is believed about a quantity."""
@@ -82,8 +87,118 @@ def effective_count(weights: Array) -> float:
     return float(weights.sum() ** 2 / (weights**2).sum())
 
 
+def reweighted(weights: Array, log_likelihood: Array) -> Array:
+    """Return ``weights`` times the likelihood of what was observed, with the same sum; never NaN.
+
+    Only differences of ``log_likelihood`` (shape (draws,)) matter. Where no draw with a weight could have given what
+    was observed, nothing can be told apart and the weights come back as they were.
+    """
+    possible = (weights > 0) & np.isfinite(log_likelihood)
+    if not possible.any():
+        return weights.copy()
+    # in logarithms, so that neither a tiny weight nor a tiny likelihood is lost before they are compared
+    raised = np.where(possible, np.log(np.where(possible, weights, 1.0)) + log_likelihood, -np.inf)
+    risen = np.exp(raised - raised[possible].max())
+    return np.asarray(risen * (weights.sum() / risen.sum()))
+
+
+def power_carried(weights: Array, log_likelihood: Array, *, draws_min: float) -> float:
+    """Return the largest power, 0 to 1, of the likelihood that leaves weights worth at least ``draws_min`` draws.
+
+    Kish's count only falls as the power rises, so that halving finds it.
+    """
+    if effective_count(reweighted(weights, log_likelihood)) >= draws_min:
+        return 1.0
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        enough = effective_count(reweighted(weights, middle * log_likelihood)) >= draws_min
+        low, high = (middle, high) if enough else (low, middle)
+    return low
+
+
+@dataclass(frozen=True, kw_only=True)
+class Readings:
+    """Numbers that were read, and what each draw expected of them.
+
+    Parameters
+    ----------
+    expected
+        Shape (draws, readings).
+    read, error
+        What was read and its standard uncertainty, shape (readings,); an infinite error says nothing.
+    """
+
+    expected: Array
+    read: Array
+    error: Array
+
+    @property
+    def log_likelihood(self) -> Array:
+        """The logarithm of the normal likelihood of all readings, shape (draws,), up to a constant."""
+        return np.asarray(-0.5 * (((self.read - self.expected) / self.error) ** 2).sum(axis=1))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Update:
+    """Draws after readings: the weights carry what they can, a linear step carries the rest.
+
+    A likelihood is the product of its powers ``carried_frac`` and ``1 - carried_frac``. The first reweights draws as
+    far as their Kish count allows. What is left is that of the same readings with wider errors, divided by the root of
+    ``1 - carried_frac``, and is conditioned on in closed form: sharp readings would otherwise leave a handful of draws
+    and intervals that are too narrow.
+    """
+
+    weights: Array
+    carried_frac: float
+    readings: Readings
+
+    @classmethod
+    def of(cls, weights: Array, readings: Readings, *, draws_min: float) -> "Update":
+        """Return what ``readings`` make of draws with ``weights``, keeping a Kish count of ``draws_min``."""
+        carried_frac = power_carried(weights, readings.log_likelihood, draws_min=draws_min)
+        return cls(
+            weights=reweighted(weights, carried_frac * readings.log_likelihood),
+            carried_frac=carried_frac,
+            readings=readings,
+        )
+
+    def quantiles(self, values: Array, chances: Sequence[float]) -> Array:
+        """Return quantiles of a quantity (one value a draw) that is never negative, within what the draws span.
+
+        The linear step is taken on the logarithm, where a product of factors is nearest to normal.
+        """
+        plain = quantiles(values, self.weights, chances)
+        told = np.isfinite(self.readings.error)
+        top = float(values.max())
+        if self.carried_frac >= 1 or not told.any() or top <= 0:
+            return plain
+        scaled = np.log(np.maximum(values, top * SMALLEST_SHARE))
+        mean, deviation = conditioned(
+            self.readings.expected,
+            observed=self.readings.read,
+            noise=self.readings.error / np.sqrt(1 - self.carried_frac),
+            seen=told,
+            others=scaled[:, None],
+            weights=self.weights,
+        )
+        share = self.weights / self.weights.sum()
+        centre = float(share @ scaled)
+        width = float(np.sqrt(share @ (scaled - centre) ** 2 / (1 - share @ share)))
+        if width <= 0:
+            return plain
+        moved = mean[0] + (quantiles(scaled, self.weights, chances) - centre) * deviation[0] / width
+        return np.asarray(np.exp(np.clip(moved, scaled.min(), scaled.max())))
+
+
 def conditioned(
-    predicted: Array, *, observed: Array, noise: Array, seen: NDArray[np.bool_], others: Array
+    predicted: Array,
+    *,
+    observed: Array,
+    noise: Array,
+    seen: NDArray[np.bool_],
+    others: Array,
+    weights: Array | None = None,
 ) -> tuple[Array, Array]:
     """Return mean and standard deviation of ``others`` once some predicted quantities have been observed.
 
@@ -101,14 +216,20 @@ def conditioned(
         Which observations to use, shape (observations,).
     others
         Draws of what is asked for, shape (draws, quantities).
+    weights
+        Shape (draws,); equal when left out.
     """
     used = predicted[:, seen]
-    anomalies = used - used.mean(axis=0)
-    wanted = others - others.mean(axis=0)
-    ways = len(used) - 1
-    spread = anomalies.T @ anomalies / ways + np.diag(noise[seen] ** 2)
-    crossed = wanted.T @ anomalies / ways
+    share = np.full(len(used), 1 / len(used)) if weights is None else weights / weights.sum()
+    middle, centre = share @ used, share @ others
+    anomalies = used - middle
+    wanted = others - centre
+    # with equal shares this is the usual division by one less than the draws
+    weighted = anomalies * (share / (1 - share @ share))[:, None]
+    spread = anomalies.T @ weighted + np.diag(noise[seen] ** 2)
+    crossed = wanted.T @ weighted
     gain = np.linalg.solve(spread, crossed.T).T
-    mean = others.mean(axis=0) + gain @ (observed[seen] - used.mean(axis=0))
-    variance = wanted.var(axis=0, ddof=1) - np.einsum("qo,qo->q", gain, crossed)
+    mean = centre + gain @ (observed[seen] - middle)
+    own = (share @ wanted**2) / (1 - share @ share)
+    variance = own - np.einsum("qo,qo->q", gain, crossed)
     return np.asarray(mean), np.sqrt(np.maximum(variance, 0.0))
