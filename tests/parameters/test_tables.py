@@ -16,6 +16,7 @@ READ_AGAIN = {
     "technique": (17, 93.37),
     "population": (10, 288.72),
     "planning": (16, 3293.24),
+    "reading": (18, 105.77),
 }
 
 

@@ -13,6 +13,7 @@ from plasmawright.practice.statements import Caution, Limit, Status, cited
 from plasmawright.practice.units import checked_blood_platelets_1e9_per_l, checked_hemoglobin_g_per_dl, per_ul
 
 CLINICIAN_DECIDES = "The clinician decides."
+NO_DATA_ON_PREGNANCY = "Pregnancy: there are no data on this procedure in pregnancy or while breast-feeding."
 
 
 class Trimester(StrEnum):
@@ -46,37 +47,47 @@ def caution_anaemia_cutoff(
     return Caution(text=text, source=cited(row), status=Status.PUBLISHED)
 
 
-def caution_low_hemoglobin(hemoglobin_g_per_dl: float) -> Caution | None:
-    """Say when haemoglobin lies below 10 g/dL, a relative caution of its own beside the cut-offs."""
+def caution_low_hemoglobin(hemoglobin_g_per_dl: float, *, limit_g_per_dl: float | None = None) -> Caution | None:
+    """Say when haemoglobin lies below 10 g/dL, or the clinic's own limit: a caution of its own beside the cut-offs."""
     checked_hemoglobin_g_per_dl(hemoglobin_g_per_dl)
     row = rule("hemoglobin_relative_g_per_dl")
-    if hemoglobin_g_per_dl >= row.value:
+    limit = row.value if limit_g_per_dl is None else limit_g_per_dl
+    if hemoglobin_g_per_dl >= limit:
         return None
     text = (
-        f"Haemoglobin {hemoglobin_g_per_dl:.1f} g/dL is below {row.value:g} g/dL, listed as a relative reason against "
-        f"drawing blood for this. {CLINICIAN_DECIDES}"
+        f"Haemoglobin {hemoglobin_g_per_dl:.1f} g/dL is below {limit:g} g/dL, a relative reason against drawing blood "
+        f"for this. {CLINICIAN_DECIDES}"
     )
-    return Caution(text=text, source=cited(row), status=Status.PUBLISHED)
+    status = Status.PUBLISHED if limit == row.value else Status.CLINIC_CHOICE
+    return Caution(text=text, source=cited(row), status=status)
 
 
-def caution_low_platelets(platelets_1e9_per_l: float) -> Caution | None:
-    """Say when the blood's platelets lie below 100 x10^9/L (10^5/µL), or below what is often called critical."""
+def caution_low_platelets(
+    platelets_1e9_per_l: float, *, relative_1e9_per_l: float | None = None, critical_1e9_per_l: float | None = None
+) -> Caution | None:
+    """Say when the blood's platelets lie below 100 x10^9/L (10^5/µL), or below what is often called critical.
+
+    A clinic's own limits stand in the place of the two when it has chosen any.
+    """
     checked_blood_platelets_1e9_per_l(platelets_1e9_per_l)
-    row, critical = rule("platelets_relative_1e9_per_l"), rule("platelets_critical_1e9_per_l")
-    if platelets_1e9_per_l >= row.value:
+    row, critical_row = rule("platelets_relative_1e9_per_l"), rule("platelets_critical_1e9_per_l")
+    relative = row.value if relative_1e9_per_l is None else relative_1e9_per_l
+    critical = critical_row.value if critical_1e9_per_l is None else critical_1e9_per_l
+    if platelets_1e9_per_l >= relative:
         return None
     given = f"Platelets {platelets_1e9_per_l:g} x10^9/L ({per_ul(platelets_1e9_per_l):.0f}/µL)"
-    if platelets_1e9_per_l < critical.value:
+    if platelets_1e9_per_l < critical:
         text = (
-            f"{given} are below {critical.value:g} x10^9/L, often taken as critical by local rule and then as a reason "
+            f"{given} are below {critical:g} x10^9/L, often taken as critical by local rule and then as a reason "
             f"against the procedure. {CLINICIAN_DECIDES}"
         )
-        return Caution(text=text, source=cited(critical), status=Status.CLINIC_CHOICE)
+        return Caution(text=text, source=cited(critical_row), status=Status.CLINIC_CHOICE)
     text = (
-        f"{given} are below {row.value:g} x10^9/L (100 000/µL), listed as a relative reason against it; the product "
-        f"holds fewer platelets too. {CLINICIAN_DECIDES}"
+        f"{given} are below {relative:g} x10^9/L ({f'{per_ul(relative):,.0f}'.replace(',', ' ')}/µL), a relative "
+        f"reason against it; the product holds fewer platelets too. {CLINICIAN_DECIDES}"
     )
-    return Caution(text=text, source=cited(row), status=Status.PUBLISHED)
+    status = Status.PUBLISHED if relative == row.value else Status.CLINIC_CHOICE
+    return Caution(text=text, source=cited(row), status=status)
 
 
 def caution_old_count(*, counted_days_ago: float, days_max: float | None = None) -> Caution | None:
@@ -99,7 +110,7 @@ def caution_pregnancy(pregnancy: Trimester | None) -> Caution | None:
     """Say that there are no data on pregnancy."""
     if pregnancy is None:
         return None
-    text = f"Pregnancy: there are no data on this procedure in pregnancy or while breast-feeding. {CLINICIAN_DECIDES}"
+    text = f"{NO_DATA_ON_PREGNANCY} {CLINICIAN_DECIDES}"
     return Caution(text=text, source=references()["trade"].text, status=Status.COMMON_PRACTICE)
 
 
