@@ -6,8 +6,14 @@ from pathlib import Path
 
 import django
 import pytest
+from django.conf import settings
 
 ROOT = Path(__file__).resolve().parent.parent
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Let `make study` kill more often than CI has time for."""
+    parser.addoption("--kills", type=int, default=15, help="how often the server is killed at a random moment")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -18,6 +24,7 @@ def pytest_configure(config: pytest.Config) -> None:
     os.environ.setdefault("NUMBA_CACHE_DIR", str(ROOT / ".numba_cache"))
     os.environ["DJANGO_SETTINGS_MODULE"] = "plasmawright.config.settings"
     django.setup()
+    settings.PASSWORD_HASHERS = ["tests.quick_hasher.QuickArgon2"]
 
 
 @pytest.fixture

@@ -7,8 +7,9 @@ from tests.builders import AT, PASSWORD, make_clinic, make_person
 
 from plasmawright.errors import Refusal
 from plasmawright.records.models import Clinic, Membership, Person, Role
-from plasmawright.records.selectors.people import clinics_of, roles_of
-from plasmawright.records.services.people import add_person, give_role
+from plasmawright.records.selectors.ledger import history_of, ledger_verdict
+from plasmawright.records.selectors.people import clinics_of, member, members_of, roles_of
+from plasmawright.records.services.people import add_person, end_role, give_role
 
 pytestmark = [pytest.mark.database, pytest.mark.django_db]
 
@@ -28,6 +29,52 @@ def test_a_person_may_hold_two_roles_and_each_only_once() -> None:
         give_role(person=person, clinic=clinic, role=Role.MANAGER, by="test", at=AT)
     assert roles_of(person=person, clinic=clinic) == [Role.PREPARER, Role.MANAGER]
     assert Membership.objects.of(clinic).count() == 2
+
+
+def test_a_role_that_was_taken_away_opens_nothing_and_stays_in_history() -> None:
+    clinic = make_clinic()
+    person, manager = make_person(clinic), make_person(clinic, username="mo", role=Role.MANAGER)
+    held = Membership.objects.of(clinic).get(person=person)
+    end_role(person=person, clinic=clinic, role=Role.PREPARER, by=manager, at=AT)
+    assert roles_of(person=person, clinic=clinic) == []
+    assert clinics_of(person) == []
+    assert len(history_of(held, clinic)) == 2
+    with pytest.raises(Refusal, match="does not hold it"):
+        end_role(person=person, clinic=clinic, role=Role.PREPARER, by=manager, at=AT)
+    again = give_role(person=person, clinic=clinic, role=Role.PREPARER, by=manager, at=AT)
+    assert again.pk != held.pk
+    assert roles_of(person=person, clinic=clinic) == [Role.PREPARER]
+    assert ledger_verdict().broken is None
+    Membership.objects.of(clinic).filter(pk=held.pk).update(ended_at=None, role=Role.CLINICIAN)
+    assert ledger_verdict().broken is not None  # nobody gives a role back behind the ledger's back
+
+
+def test_a_clinic_is_never_left_without_a_manager() -> None:
+    clinic = make_clinic()
+    first = make_person(clinic, username="mo", role=Role.MANAGER)
+    with pytest.raises(Refusal, match="a clinic needs one"):
+        end_role(person=first, clinic=clinic, role=Role.MANAGER, by=first, at=AT)
+    second = make_person(clinic, username="max", role=Role.MANAGER)
+    end_role(person=first, clinic=clinic, role=Role.MANAGER, by=first, at=AT)
+    with pytest.raises(Refusal, match="role is none here"):
+        give_role(person=first, clinic=clinic, role=Role.MANAGER, by=first, at=AT)
+    with pytest.raises(Refusal, match="a clinic needs one"):
+        end_role(person=second, clinic=clinic, role=Role.MANAGER, by=second, at=AT)
+
+
+def test_members_are_told_with_what_they_hold_and_those_who_left_come_last() -> None:
+    clinic = make_clinic()
+    manager, gone = make_person(clinic, username="zoe", role=Role.MANAGER), make_person(clinic, username="abe")
+    end_role(person=gone, clinic=clinic, role=Role.PREPARER, by=manager, at=AT)
+    assert [(found.person, found.roles) for found in members_of(clinic)] == [(manager, (Role.MANAGER,)), (gone, ())]
+    assert member(clinic, gone.pk) == gone
+    assert member(make_clinic("South Clinic"), gone.pk) is None
+
+
+def test_a_name_longer_than_its_column_is_refused() -> None:
+    clinic = make_clinic()
+    with pytest.raises(Refusal, match="at most 60 letters"):
+        make_person(clinic, username="p" * 61)
 
 
 def test_a_role_nobody_knows_is_refused_by_the_database() -> None:

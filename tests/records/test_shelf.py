@@ -89,11 +89,14 @@ def test_a_name_is_given_and_given_once(clinic: Clinic, person: Person) -> None:
 def test_another_clinics_shelf_is_out_of_sight_and_out_of_reach(clinic: Clinic, person: Person) -> None:
     south = make_clinic("South Clinic")
     kind = a_tube(clinic, person)
-    rotor = a_rotor(south, make_person(south, username="cleo"))
+    cleo = make_person(south, username="cleo")
+    rotor = a_rotor(south, cleo)
     assert tube_kinds(south) == []
     assert rotors(clinic) == []
     assert adapter(rotor, kind) is None
     with pytest.raises(Refusal, match="the rotor's own shelf"):
+        add_adapter(rotor=rotor, tube_kind=kind, bottom_radius_mm=150, by=cleo, at=AT)
+    with pytest.raises(Refusal, match="role is none here"):
         add_adapter(rotor=rotor, tube_kind=kind, bottom_radius_mm=150, by=person, at=AT)
 
 

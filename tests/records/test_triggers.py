@@ -3,14 +3,23 @@
 # ruff: noqa: S608 - the names of the tables are our own
 
 from collections.abc import Callable
+from datetime import date
 
 import pytest
 from django.db import IntegrityError, connection, transaction
-from tests.builders import AT, make_clinic, make_person, make_plan, make_visit
+from tests.builders import AT, bring_to, make_clinic, make_person, make_plan, make_run, make_visit, moment_after
 
+from plasmawright.bench.steps import Step
 from plasmawright.parameters.sets import central
-from plasmawright.records.models import Clinic
+from plasmawright.practice.drill import Pull
+from plasmawright.records.models import Clinic, Role
+from plasmawright.records.services.checks import keep_certificate
+from plasmawright.records.services.drill import keep_pull
+from plasmawright.records.services.lots import add_supply, receive_lot, use_lot
 from plasmawright.records.services.plans import keep_parameter_set
+from plasmawright.records.services.runs import keep_foresight
+from plasmawright.records.services.settings import set_setting
+from plasmawright.records.services.signatures import discard_run
 from plasmawright.records.triggers import IMMUTABLE, make_triggers
 
 pytestmark = [pytest.mark.database, pytest.mark.django_db]
@@ -25,6 +34,24 @@ def clinic() -> Clinic:
     person = make_person(opened)
     kept = keep_parameter_set(clinic=opened, document=central().as_document(), by=person, at=AT)
     make_plan(make_visit(opened, person), person, parameter_set=kept)
+    manager = make_person(opened, username="mo", role=Role.MANAGER)
+    set_setting(clinic=opened, key="hold_h", value_text="3", by=manager, at=AT)
+    clinician = make_person(opened, username="cleo", role=Role.CLINICIAN)
+    run = make_run(opened, person, clinician)
+    bring_to(run, Step.LOAD, person)
+    keep_foresight(run=run, upto_position=1, document={"words": "as planned"}, by=person, at=AT)
+    supply = add_supply(
+        clinic=opened, name="tube", kind="blood_tube", touches_blood=True, reorder_level=1, by=person, at=AT
+    )
+    lot = receive_lot(supply=supply, number="L-1", expires_on=date(2030, 1, 1), quantity=9, by=person, at=AT)
+    use_lot(run=run, lot=lot, quantity=1, by=person, at=AT)
+    keep_certificate(
+        clinic=opened, name="hood", number="H-1", done_on=AT.date(), expires_on=date(2030, 1, 1), passed=True,
+        by=person, at=AT,
+    )  # fmt: skip
+    pull = Pull(aimed_mm=3.0, added_g=4.0, taken_g=3.6, inner_diameter_mm=13.0)
+    keep_pull(clinic=opened, person=person, series="one", pull=pull, at=AT)
+    discard_run(run=run, disposal="yellow bin", tablet=None, by=person, moment=moment_after(3600))
     return opened
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from tests.records.conftest import Installation
+    from tests.installation import Installation
 
 pytestmark = [pytest.mark.database, pytest.mark.slow]
 

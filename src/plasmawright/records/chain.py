@@ -5,7 +5,7 @@ import hmac
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 FORM = 1
@@ -109,4 +109,6 @@ def state_text(values: Mapping[str, object], fields: Sequence[str]) -> str:
 
 
 def _plain(value: object) -> object:
-    return value.astimezone(UTC).isoformat() if isinstance(value, datetime) else value
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat()
+    return value.isoformat() if isinstance(value, date) else value

@@ -8,7 +8,20 @@ a trigger waits for everybody who is writing.
 from django.db import connections, transaction
 from django.db.backends.utils import CursorWrapper
 
-IMMUTABLE = ("records_entry", "records_parameterset", "records_plan")
+IMMUTABLE = (
+    "records_check",
+    "records_clinicsetting",
+    "records_drillpull",
+    "records_entry",
+    "records_foresight",
+    "records_lotuse",
+    "records_parameterset",
+    "records_plan",
+    "records_runentry",
+    "records_signature",
+    "records_stockmovement",
+    "records_vessel",
+)
 
 SQLITE = {
     "{table}_refuses_update": "BEFORE UPDATE ON {table}"
@@ -34,7 +47,7 @@ POSTGRESQL_TURN = "SELECT pg_advisory_xact_lock(7204461)"
 
 STANDING = {
     "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-    "postgresql": "SELECT tgname FROM pg_trigger WHERE tgenabled = 'O'",
+    "postgresql": "SELECT tgname FROM pg_trigger WHERE tgenabled = 'O' AND pg_table_is_visible(tgrelid)",
 }
 
 

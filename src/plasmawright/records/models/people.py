@@ -57,19 +57,22 @@ class Person(AbstractBaseUser):
 
 
 class Membership(models.Model):
-    """A person's role in a clinic."""
+    """A person's role in a clinic; one that was taken away is ended and stays, since history speaks of it."""
 
     clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="+", related_query_name="membership")
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", related_query_name="membership")
     role = models.CharField(max_length=20, choices=Role.choices)
     added_at = models.DateTimeField()
     added_by = models.CharField(max_length=120)
+    ended_at = models.DateTimeField(null=True, blank=True)
 
     objects = ScopedManager["Membership"]()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["clinic", "person", "role"], name="membership_is_held_once"),
+            models.UniqueConstraint(
+                fields=["clinic", "person", "role"], condition=models.Q(ended_at=None), name="membership_is_held_once"
+            ),
             models.CheckConstraint(condition=models.Q(role__in=Role.values), name="membership_role_is_known"),
         ]
 

@@ -1,4 +1,4 @@
-"""What stands on the bench: rotors, kinds of tube, and the adapters that carry one in the other."""
+"""What stands on the bench: centrifuges, their rotors, kinds of tube, and the adapters that carry one in the other."""
 
 from django.db import models
 
@@ -14,10 +14,30 @@ class BottomShape(models.TextChoices):
     CONICAL = "conical"
 
 
-class Rotor(models.Model):
-    """A centrifuge's rotor; 90 degrees is a swing-out."""
+class Centrifuge(models.Model):
+    """A machine that spins; its speed and its timer are checked."""
 
     clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="+")
+    name = models.CharField(max_length=60)
+    serial_number = models.CharField(max_length=60, blank=True)
+
+    objects = ScopedManager["Centrifuge"]()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["clinic", "name"], name="centrifuge_has_its_own_name"),
+            models.CheckConstraint(condition=~models.Q(name=""), name="centrifuge_has_a_name"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Rotor(models.Model):
+    """A centrifuge's rotor; 90 degrees is a swing-out. ``centrifuge`` is null where nobody has said yet."""
+
+    clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="+")
+    centrifuge = models.ForeignKey(Centrifuge, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     name = models.CharField(max_length=60)
     bottom_radius_mm = models.FloatField()
     angle_deg = models.FloatField()

@@ -2,17 +2,27 @@
 
 from collections.abc import Sequence
 
-from plasmawright.records.models import Adapter, Clinic, Rotor, TubeKind
+from plasmawright.records.models import Adapter, Centrifuge, Clinic, Rotor, TubeKind
+
+
+def centrifuges(clinic: Clinic) -> list[Centrifuge]:
+    """Return the clinic's centrifuges, by name."""
+    return list(Centrifuge.objects.of(clinic).order_by("name"))
 
 
 def rotors(clinic: Clinic) -> list[Rotor]:
-    """Return the clinic's rotors, by name."""
-    return list(Rotor.objects.of(clinic).order_by("name"))
+    """Return the clinic's rotors, by name, each with its centrifuge."""
+    return list(Rotor.objects.of(clinic).select_related("centrifuge").order_by("name"))
 
 
 def tube_kinds(clinic: Clinic) -> list[TubeKind]:
     """Return the clinic's kinds of tube, by name."""
     return list(TubeKind.objects.of(clinic).order_by("name"))
+
+
+def adapters(clinic: Clinic) -> list[Adapter]:
+    """Return the clinic's adapters, by rotor."""
+    return list(Adapter.objects.of(clinic).select_related("rotor", "tube_kind").order_by("rotor__name", "pk"))
 
 
 def adapter(rotor: Rotor, tube_kind: TubeKind) -> Adapter | None:

@@ -12,6 +12,7 @@ from plasmawright.parameters.sets import from_document
 from plasmawright.planning.reading import visit_from
 from plasmawright.records.chain import canonical_text
 from plasmawright.records.models import Clinic, Origin, ParameterSet, Person, Plan, Visit
+from plasmawright.records.permissions import Action, refuse_unless_may
 from plasmawright.records.services.ledger import write_entry
 
 
@@ -22,7 +23,10 @@ def save_visit(*, clinic: Clinic, document: Mapping[str, object], text: str, by:
     ------
     Refusals
         If the document is no visit.
+    Refusal
+        If ``by`` may not.
     """
+    refuse_unless_may(person=by, clinic=clinic, action=Action.PLAN)
     read = visit_from(document)
     visit = Visit(
         clinic=clinic,
@@ -64,8 +68,9 @@ def save_plan(
     Raises
     ------
     Refusal
-        If the answer holds no chosen plan, or the parameter set is another clinic's.
+        If ``by`` may not, the answer holds no chosen plan, or the parameter set is another clinic's.
     """
+    refuse_unless_may(person=by, clinic=visit.clinic, action=Action.PLAN)
     if not isinstance(answer.get("chosen"), Mapping):
         raise Refusal("plan", "incomplete", "it must hold the plan that was chosen", "Plan anew.")
     if parameter_set is not None and parameter_set.clinic_id != visit.clinic_id:
@@ -109,8 +114,9 @@ def keep_parameter_set(*, clinic: Clinic, document: Mapping[str, object], by: Pe
     Raises
     ------
     Refusal
-        If the document is no parameter set, or its digest is not that of its content.
+        If ``by`` may not, the document is no parameter set, or its digest is not that of its content.
     """
+    refuse_unless_may(person=by, clinic=clinic, action=Action.PLAN)
     from_document(document, count=1, seed=1)
     body = {key: value for key, value in document.items() if key != "digest"}
     digest = hashlib.sha256(canonical_text(body).encode()).hexdigest()
