@@ -38,3 +38,21 @@ class Made:
             f"plasmawright {self.model_version} · seed {self.seed} · {self.draws} draws · "
             f"parameters {self.parameters_origin} {digest} · made {self.at_utc:%Y-%m-%d %H:%M} UTC"
         )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Printed:
+    """What makes a paper of records the same again: no draws stand behind it, only when it was printed."""
+
+    at: datetime
+    version: str
+
+    @property
+    def at_utc(self) -> datetime:
+        """Return when, in universal time to the second."""
+        return self.at.astimezone(UTC).replace(microsecond=0)
+
+    @property
+    def words(self) -> str:
+        """Return all of it on one line."""
+        return f"plasmawright {self.version} · printed {self.at_utc:%Y-%m-%d %H:%M} UTC"
