@@ -44,7 +44,7 @@ study: setup  ## the model held against published spins
 bench: setup  ## the promised speeds
 	$(BIN)/python -m benchmarks
 
-docs: setup  ## what the manual takes from the code
+docs: setup  ## what the manual takes from the code, the table of steps too
 	$(BIN)/python docs/generate.py
 
 demo: setup  ## an invented clinic in a throw-away folder

@@ -30,6 +30,8 @@ COMMANDS = {
     "ledger": "plasmawright.cli.ledger",
     "demo": "plasmawright.cli.demo",
     "serve": "plasmawright.cli.serve",
+    "backup": "plasmawright.cli.backup",
+    "restore": "plasmawright.cli.restore",
     "add-person": "plasmawright.cli.add_person",
 }
 """Each command's name and the module whose ``command`` it is. The module imports nothing heavy at its top."""

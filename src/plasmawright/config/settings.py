@@ -1,7 +1,8 @@
-"""Django's settings. What differs between installations comes from the data folder and from three variables.
+"""Django's settings. What differs between installations comes from the data folder and from four variables.
 
-``PLASMAWRIGHT_DATA`` names the data folder, ``DATABASE_URL`` a database other than the SQLite file in it, and
-``PLASMAWRIGHT_HOSTS`` the names, with commas between, under which this machine may be addressed by others.
+``PLASMAWRIGHT_DATA`` names the data folder, ``DATABASE_URL`` a database other than the SQLite file in it,
+``PLASMAWRIGHT_TIME_ZONE`` a zone other than the machine's, and ``PLASMAWRIGHT_HOSTS`` the names, with commas between,
+under which this machine may be addressed by others.
 """
 
 import os
@@ -9,6 +10,7 @@ import os
 import dj_database_url
 from csp.constants import NONE, SELF
 
+from plasmawright.config.time_zone import own_time_zone
 from plasmawright.records.data_folder import data_folder, secret_key
 
 SECRET_KEY = secret_key()
@@ -27,6 +29,7 @@ INSTALLED_APPS = [
     "allauth.account",
     "csp",
     "django_htmx",
+    "django_tasks_db",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
@@ -83,7 +86,7 @@ AUTH_PASSWORD_VALIDATORS = [
     for rule in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
 ]
 LOGIN_URL = "account_login"
-LOGIN_REDIRECT_URL = "plan"
+LOGIN_REDIRECT_URL = "today"
 ACCOUNT_ADAPTER = "plasmawright.web.sign_in.ClosedDoor"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGIN_METHODS = {"username"}
@@ -94,6 +97,11 @@ ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_USER_MODEL_EMAIL_FIELD = None
 EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
 
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+
+HTTPS = bool(os.environ.get("PLASMAWRIGHT_HTTPS"))  # set by `serve`; strict transport would bar a local name for good
+SESSION_COOKIE_SECURE = HTTPS
+CSRF_COOKIE_SECURE = HTTPS
 SESSION_COOKIE_AGE = 12 * 60 * 60
 SESSION_COOKIE_SAMESITE = "Strict"
 CSRF_COOKIE_SAMESITE = "Strict"
@@ -107,6 +115,7 @@ CONTENT_SECURITY_POLICY = {
         "style-src": [SELF],
         "img-src": [SELF],
         "connect-src": [SELF],
+        "worker-src": [SELF],
         "form-action": [SELF],
         "frame-ancestors": [NONE],
         "base-uri": [NONE],
@@ -117,7 +126,7 @@ STATIC_URL = "static/"
 WHITENOISE_USE_FINDERS = True  # served from where they are installed: nothing to collect before the first page
 
 LANGUAGE_CODE = "en"
-TIME_ZONE = "UTC"
+TIME_ZONE = own_time_zone()  # of pages and papers; what is kept is in UTC
 USE_TZ = True
 
 LOGGING = {
