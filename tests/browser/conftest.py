@@ -10,7 +10,8 @@ from urllib.parse import urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, Request, sync_playwright
+from tests.browser.visit_server import VisitServer
 
 CHROMIUM = "/usr/bin/chromium"
 QUIET = [
@@ -73,6 +74,15 @@ def demo() -> Iterator[Demo]:
     assert not Path(told["data"]).exists(), "the throw-away folder was not thrown away"
 
 
+@pytest.fixture(scope="session")
+def visits(tmp_path_factory: pytest.TempPathFactory) -> Iterator[VisitServer]:
+    """Return a clinic to which patients come back, with a run for each mishap."""
+    server = VisitServer(tmp_path_factory.mktemp("visits"))
+    server.start()
+    yield server
+    server.kill()
+
+
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
     """Return Debian's browser, kept from asking anybody anything.
@@ -126,8 +136,8 @@ def found_by_axe(page: Page) -> list[str]:
     return [f"{found['id']}: {found['nodes'][0]['html']}" for found in Axe().run(page).response["violations"]]
 
 
-def refuse_small_targets(page: Page, *, height_px_min: float = 44) -> None:
-    """Fail for anything to touch that is lower than a finger needs."""
+def refuse_small_targets(page: Page | Locator, *, height_px_min: float = 44) -> None:
+    """Fail for anything to touch, on a page or in a part of it, that is lower than a finger needs."""
     for target in page.locator("button:visible, input:visible, select:visible, summary:visible").all():
         box = target.bounding_box()
         assert box is not None

@@ -30,6 +30,7 @@ POINTS = "performance.getEntriesByName('point').map(entry => entry.duration)"
 def open_example(page: Page, demo: Demo) -> None:
     """Sign in and try the page with the invented patient."""
     sign_in(page, demo)
+    page.get_by_role("link", name="Plan", exact=True).click()
     page.get_by_role("link", name="Try it with an invented patient").click()
     page.locator("#decision-body").wait_for(timeout=CHOICE_MS)
 

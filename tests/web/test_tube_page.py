@@ -37,7 +37,7 @@ def test_a_person_without_a_clinic_sees_nothing(client: Client) -> None:
 def test_a_member_signs_in_and_is_shown_a_prediction(client: Client) -> None:
     make_person(make_clinic())
     arrived = client.post("/sign-in/", {"login": "pim", "password": PASSWORD}, follow=True)
-    assert arrived.redirect_chain[-1][0] == "/plan/"
+    assert arrived.redirect_chain[-1][0] == "/today/"
     page = client.get("/tube/").content.decode()
     assert "Stop 3 mm above the red you see." in page
     assert '<span class="tag">predicted</span>' in page

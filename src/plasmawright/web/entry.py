@@ -30,7 +30,7 @@ class Field:
     when_empty
         What stands in when it is left empty, which leaves the key out; shown in the empty field.
     inputmode
-        What the on-screen keyboard offers: ``decimal`` for numbers, ``text`` for words.
+        What the on-screen keyboard offers: ``decimal`` for numbers, ``text`` for words, ``date`` for a day.
     hint
         A few words under the label.
     """

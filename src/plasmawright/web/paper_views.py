@@ -13,10 +13,11 @@ from plasmawright.documents.render import Paper, render_rack_cards, render_works
 from plasmawright.documents.worksheet import worksheet_of
 from plasmawright.planning.reading import visit_from
 from plasmawright.records.models import Clinic, Plan
+from plasmawright.records.permissions import Action
 from plasmawright.records.selectors.plans import parameters_of
 from plasmawright.web.kept_layers import layers_of
 from plasmawright.web.saved_plans import plan_or_404
-from plasmawright.web.sign_in import members_only
+from plasmawright.web.sign_in import allowed
 
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "letter": "letter"}
 
@@ -40,32 +41,40 @@ def papers_of(plan: Plan) -> tuple[PaperLink, ...]:
     )
 
 
-@members_only
+@allowed(Action.PRINT_PAPERS)
 @require_GET
 def worksheet(request: HttpRequest, clinic: Clinic, plan_id: int, paper: str) -> HttpResponse:
     """Return the worksheet."""
     plan = plan_or_404(clinic, plan_id)
     visit, answer = visit_from(plan.visit.document), plan.answer
-    sheet = worksheet_of(visit, answer, layers=layers_of(visit, answer), made=_made(plan))
-    return _pdf(render_worksheet(sheet, paper=_paper(paper)), f"worksheet-{plan_id}.pdf")
+    sheet = worksheet_of(visit, answer, layers=layers_of(visit, answer), made=made_of(plan))
+    return pdf_answer(render_worksheet(sheet, paper=paper_named(paper)), f"worksheet-{plan_id}.pdf")
 
 
-@members_only
+@allowed(Action.PRINT_PAPERS)
 @require_GET
 def rack_card(request: HttpRequest, clinic: Clinic, plan_id: int, paper: str) -> HttpResponse:
     """Return the rack cards, to be printed at 100 %."""
     plan = plan_or_404(clinic, plan_id)
-    cards = rack_cards_of(visit_from(plan.visit.document), plan.answer, made=_made(plan))
-    return _pdf(render_rack_cards(cards, paper=_paper(paper)), f"rack-card-{plan_id}.pdf")
+    cards = rack_cards_of(visit_from(plan.visit.document), plan.answer, made=made_of(plan))
+    return pdf_answer(render_rack_cards(cards, paper=paper_named(paper)), f"rack-card-{plan_id}.pdf")
 
 
-def _paper(named: str) -> Paper:
+def paper_named(named: str) -> Paper:
+    """Return the paper of an address.
+
+    Raises
+    ------
+    Http404
+        If there is no such paper.
+    """
     if named not in PAPERS:
         raise Http404
     return PAPERS[named]
 
 
-def _made(plan: Plan) -> Made:
+def made_of(plan: Plan) -> Made:
+    """Return where the papers of a saved plan come from."""
     believed = parameters_of(plan)
     return Made(
         at=plan.saved_at,
@@ -77,6 +86,7 @@ def _made(plan: Plan) -> Made:
     )
 
 
-def _pdf(content: bytes, name: str) -> HttpResponse:
+def pdf_answer(content: bytes, name: str) -> HttpResponse:
+    """Return a PDF that opens in the browser."""
     headers = {"Content-Disposition": f'inline; filename="{name}"'}
     return HttpResponse(content, content_type="application/pdf", headers=headers)

@@ -14,45 +14,52 @@ from django.views.decorators.http import require_GET, require_POST
 from plasmawright.errors import Refusal, Refusals
 from plasmawright.planning.reading import visit_from
 from plasmawright.records.models import Clinic
+from plasmawright.records.permissions import Action, may
 from plasmawright.web.asked import asked_in
 from plasmawright.web.decision import decision_of
+from plasmawright.web.drill_hint import hinted
 from plasmawright.web.example import example_values
 from plasmawright.web.paper_views import papers_of
 from plasmawright.web.planner import PLANNER
 from plasmawright.web.reasons import reasons_of
 from plasmawright.web.reckoning import Reckoned, point_answer
-from plasmawright.web.saved_plans import bench_of, keep_plan, plan_or_404, saved_lines
+from plasmawright.web.saved_plans import STOP_SPREAD, bench_of, drilled_spread, keep_plan, plan_or_404, saved_lines
 from plasmawright.web.shelf_offers import shelf_of
-from plasmawright.web.sign_in import members_only, person_of
+from plasmawright.web.sign_in import allowed, person_of
 from plasmawright.web.visit_form import entered, facts_of, shown_form, values_of
 
 
-@members_only
+@allowed(Action.READ)
 @require_GET
 def new_plan(request: HttpRequest, clinic: Clinic) -> HttpResponse:
-    """Show an empty visit, its bench as the clinic last had it."""
-    return _page(request, clinic, bench_of(clinic), start=False)
+    """Show an empty visit, its bench as the clinic last had it; only what was saved to who may not plan."""
+    if not may(person=person_of(request), clinic=clinic, action=Action.PLAN):
+        shown = {"clinic": clinic, "place": "plan", "plans": saved_lines(clinic)}
+        return render(request, "web/plan_list.html", shown)
+    return plan_page(request, clinic, bench_of(clinic, person_of(request)), start=False)
 
 
-@members_only
+@allowed(Action.PLAN)
 @require_GET
 def example_plan(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Show an invented visit to try the page with."""
-    return _page(request, clinic, example_values(), start=True)
+    return plan_page(request, clinic, example_values(), start=True)
 
 
-@members_only
+@allowed(Action.PLAN)
 @require_GET
 def plan_from(request: HttpRequest, clinic: Clinic, plan_id: int) -> HttpResponse:
     """Show a new draft that starts from a saved plan's visit."""
-    return _page(request, clinic, values_of(plan_or_404(clinic, plan_id).visit.document), start=True)
+    return plan_page(request, clinic, values_of(plan_or_404(clinic, plan_id).visit.document), start=True)
 
 
-def _page(request: HttpRequest, clinic: Clinic, values: dict[str, str], *, start: bool) -> HttpResponse:
+def plan_page(request: HttpRequest, clinic: Clinic, values: dict[str, str], *, start: bool) -> HttpResponse:
+    """Show the Plan page with ``values`` in its form; ``start`` plans at once, else the stop is the person's."""
+    own_stop = not start and bool(drilled_spread(clinic, person_of(request)))
     shown = {
         "clinic": clinic,
         "place": "plan",
-        "form": shown_form(values),
+        "form": hinted(shown_form(values), STOP_SPREAD) if own_stop else shown_form(values),
         "page": secrets.token_hex(8),
         "shelf": shelf_of(clinic),
         "plans": saved_lines(clinic),
@@ -61,7 +68,7 @@ def _page(request: HttpRequest, clinic: Clinic, values: dict[str, str], *, start
     return render(request, "web/plan.html", shown)
 
 
-@members_only
+@allowed(Action.PLAN)
 @require_POST
 def point(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Answer a moved stop or a changed number at once, with single numbers."""
@@ -74,7 +81,7 @@ def point(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     return render(request, "web/_decision.html", {"decision": decision})
 
 
-@members_only
+@allowed(Action.PLAN)
 @require_POST
 def intervals(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Begin to work out the intervals; the page asks for them by the ticket it is given."""
@@ -87,7 +94,7 @@ def intervals(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     return JsonResponse({"told": reverse("plan_told", args=[request.POST.get("page", ""), ticket])}, status=202)
 
 
-@members_only
+@allowed(Action.PLAN)
 @require_GET
 def told(request: HttpRequest, clinic: Clinic, page: str, ticket: str) -> HttpResponse:
     """Tell how a ticket stands, with what it found."""
@@ -100,7 +107,7 @@ def told(request: HttpRequest, clinic: Clinic, page: str, ticket: str) -> HttpRe
     return JsonResponse({"state": asked.state, "html": html})
 
 
-@members_only
+@allowed(Action.PLAN)
 @require_POST
 def save(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Keep the visit and the answer the page shows, and say where they stand."""
@@ -114,7 +121,7 @@ def save(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     return JsonResponse({"saved": reverse("plan_saved", args=[plan.pk])})
 
 
-@members_only
+@allowed(Action.READ)
 @require_GET
 def saved(request: HttpRequest, clinic: Clinic, plan_id: int) -> HttpResponse:
     """Show a saved plan with the numbers stored."""
@@ -126,6 +133,7 @@ def saved(request: HttpRequest, clinic: Clinic, plan_id: int) -> HttpResponse:
         "fixed": True,
         "facts": facts_of(plan.visit.document),
         "papers": papers_of(plan),
+        "may_plan": may(person=person_of(request), clinic=clinic, action=Action.PLAN),
     }
     visit = visit_from(plan.visit.document)
     answer = {"decision": decision_of(visit, plan.answer), "answer": plan.answer, "reasons": reasons_of(plan.answer)}

@@ -7,12 +7,13 @@ from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
 from plasmawright.records.models import Clinic
+from plasmawright.records.permissions import Action
 from plasmawright.web.answer import Answer, answer_to
 from plasmawright.web.form import document_of, entered, shown_groups, unplaced
-from plasmawright.web.sign_in import members_only
+from plasmawright.web.sign_in import allowed
 
 
-@members_only
+@allowed(Action.READ)
 @require_http_methods(["GET", "POST"])
 def tube(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Show what one preparation becomes; a refused entry comes back marked, with every other as it was."""
