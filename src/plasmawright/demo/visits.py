@@ -1,5 +1,6 @@
 """The invented visits, each planned and saved as a person would plan and save it."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from importlib.resources import files
 
@@ -8,7 +9,7 @@ from plasmawright.exchange.toml.decode import decode
 from plasmawright.parameters.sets import drawn
 from plasmawright.planning.choose import choose_plan
 from plasmawright.planning.reading import visit_from
-from plasmawright.records.models import Clinic, Person
+from plasmawright.records.models import Clinic, Person, Plan
 from plasmawright.records.services.plans import save_plan, save_visit
 
 DRAWS = 128
@@ -24,14 +25,21 @@ def visit_texts() -> dict[str, str]:
     return {name: folder.joinpath(name).read_text(encoding="utf-8") for name in names}
 
 
-def plan_visits(clinic: Clinic, by: Person, at: datetime) -> None:
-    """Save every invented visit with its plan; it takes a second or two for each."""
+def plan_visits(clinic: Clinic, by: Person, at: datetime, *, references: Mapping[str, str]) -> dict[str, Plan]:
+    """Save every invented visit with its plan, and return the plans by the name of the visit's file.
+
+    It takes a second or two for each. ``references`` says for whom a visit is, in place of its own reference.
+    """
     parameters = drawn(count=DRAWS, seed=SEED)
+    plans = {}
     for name, text in visit_texts().items():
-        document = decode(text.encode(), name)
+        told = decode(text.encode(), name)
+        own = str(told["patient"]["reference"])  # type: ignore[index] # a visit has a patient
+        text_for = text.replace(f'"{own}"', f'"{references.get(name, own)}"')
+        document = decode(text_for.encode(), name)
         answer = choose_plan(visit_from(document), parameters)
-        visit = save_visit(clinic=clinic, document=document, text=text, by=by, at=at)
-        save_plan(
+        visit = save_visit(clinic=clinic, document=document, text=text_for, by=by, at=at)
+        plans[name] = save_plan(
             visit=visit,
             answer=answer.as_document(),
             settled_margin_mm=None,
@@ -42,3 +50,4 @@ def plan_visits(clinic: Clinic, by: Person, at: datetime) -> None:
             by=by,
             at=at,
         )
+    return plans
