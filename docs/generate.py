@@ -8,6 +8,7 @@ import copy
 import io
 import math
 import re
+import runpy
 import tomllib
 from collections.abc import Iterable, Mapping
 from contextlib import redirect_stdout
@@ -312,20 +313,16 @@ def sensitivities_page() -> str:
             moved = row(name).value + sign * row(name).spread
             lines.append([f"`{name}` one spread {words}", *_four_numbers(example, {name: max(moved, 0.0)})])
     head = ("changed", "plasma out, mL", "interface, mm", "in the plasma, %", "in the product, %")
-    return (
-        "\n\n".join(
-            [
-                MADE,
-                "# What moves the answer",
-                "[contract.toml](../examples/contract.toml) with one thing changed at a time, everything else at its "
-                "centre. The last two columns are shares of the platelets drawn: in the plasma after the soft spin and "
-                "in the product. All predicted.",
-                table(head, lines),
-                "The example stands near its ridge, where much is forgiven. See [the model](../explanation/model.md).",
-            ]
-        )
-        + "\n"
-    )
+    parts = [
+        MADE,
+        "# What moves the answer",
+        "[contract.toml](../examples/contract.toml) with one thing changed at a time, everything else at its "
+        "centre. The last two columns are shares of the platelets drawn: in the plasma after the soft spin and "
+        "in the product. All predicted.",
+        table(head, lines),
+        "The example stands near its ridge, where much is forgiven. See [the model](../explanation/model.md).",
+    ]
+    return "\n\n".join(parts) + "\n"
 
 
 def _times(name: str, factor: float) -> dict[str, float]:
@@ -380,6 +377,7 @@ def pages() -> dict[str, str]:
         "reference/preparation-file.md": preparation_page(),
         "reference/parameters.md": parameters_page(),
         "reference/sensitivities.md": sensitivities_page(),
+        "reference/steps.md": f"{MADE}\n\n{runpy.run_path(str(DOCS / 'steps.py'))['steps_page'](table)}",
     }
     for page in sorted(DOCS.rglob("*.md")):
         text = page.read_text(encoding="utf-8")
