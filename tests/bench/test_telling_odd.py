@@ -7,7 +7,6 @@ from tests.bench.telling import AT, at_step, entry, make_opening, pressed_until,
 
 from plasmawright.bench.blockers import blockers
 from plasmawright.bench.entries import Kind, read_body
-from plasmawright.bench.facts import planned_minutes, planned_rpm
 from plasmawright.bench.mishaps import MISHAPS, Effect, choices_at
 from plasmawright.bench.press import minutes_to_add
 from plasmawright.bench.steps import Step
@@ -57,20 +56,17 @@ def test_doubt_once_plasma_is_together_offers_only_to_stop(step: Step) -> None:
 def test_a_wrong_spin_told_while_the_rotor_turns_is_of_this_spin() -> None:
     facts, _ = at_step(Step.HARD_SPIN)
     facts = tell(tell(facts, Kind.BEGAN), Kind.MISHAP, mishap="wrong_spin", rpm=2500.0, minutes=12.0)
-    assert [one.rpm for one in facts.spun] == [1280.0], "the soft spin stays what it was"
-    assert (planned_rpm(facts), planned_minutes(facts)) == (2500.0, 12.0)
-    facts = tell(tell(facts, Kind.CHOSEN, mishap="wrong_spin", choice="go_on"), Kind.DONE)
-    assert (facts.spun[-1].rpm, facts.spun[-1].minutes) == (2500.0, 12.0)
+    assert [(one.rpm, one.minutes) for one in facts.spun] == [(1280.0, 6.0), (2500.0, 12.0)]
 
 
 def test_a_spin_that_is_left_while_the_rotor_turns_counts_what_it_ran() -> None:
-    facts, _ = at_step(Step.SOFT_SPIN)
+    facts, _ = at_step(Step.HARD_SPIN)
     facts = tell(facts, Kind.BEGAN)  # entries are a minute apart
-    facts = tell(facts, Kind.MISHAP, mishap="wrong_spin", rpm=900.0)
-    facts = tell(facts, Kind.CHOSEN, mishap="wrong_spin", choice="spin_more", minutes=4.0, rpm=1280.0)
+    facts = tell(facts, Kind.MISHAP, mishap="pellet_lost")
+    facts = tell(facts, Kind.CHOSEN, mishap="pellet_lost", choice="hard_again")
     # two minutes after the start, half a minute of which went into the ramp
-    assert [(one.rpm, one.minutes, one.whole) for one in facts.spun] == [(900.0, 1.5, False)]
-    assert (facts.step, planned_minutes(facts), planned_rpm(facts)) == (Step.SOFT_SPIN, 4.0, 1280.0)
+    assert [(one.minutes, one.whole) for one in facts.spun] == [(6.0, True), (1.5, False)]
+    assert (facts.step, facts.began_at) == (Step.HARD_SPIN, None)
 
 
 def test_a_spin_interrupted_twice_counts_both_parts() -> None:
@@ -160,7 +156,7 @@ def test_what_was_read_before_mixing_says_nothing_of_the_spin_after_it() -> None
 
 
 def test_the_hold_runs_from_the_earliest_tube_however_late_it_was_told() -> None:
-    facts, kept = at_step(Step.DRAW)
+    _facts, kept = at_step(Step.DRAW)
     first = entry(Kind.TUBE, Step.DRAW, len(kept) + 1, body={"tube": 1, "what": "filled"})
     on_paper = entry(
         Kind.TUBE, Step.DRAW, len(kept) + 2, at=first.at - timedelta(minutes=30), later=True,

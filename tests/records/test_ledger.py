@@ -14,7 +14,7 @@ from tests.builders import AT, make_clinic, make_person, make_plan, make_visit
 
 from plasmawright.errors import Refusal
 from plasmawright.records.models import Aside, ChainHead, Clinic, Entry, Person
-from plasmawright.records.outside import heads_file, kept_heads
+from plasmawright.records.outside import heads_file, keep_head, kept_heads
 from plasmawright.records.selectors.chain_walk import Broken
 from plasmawright.records.selectors.ledger import history_of, ledger_verdict
 from plasmawright.records.services.ledger import erase_words
@@ -259,3 +259,5 @@ def test_a_head_torn_by_a_power_cut_says_nothing(django_capture_on_commit_callba
         writing.write(f"{clinic.pk} 6 0f3a")
     assert kept_heads() == whole
     assert broken() is None
+    keep_head(clinic_id=clinic.pk, seq=7, digest="ab" * 32)
+    assert kept_heads()[clinic.pk] == whole[clinic.pk] | {(7, "ab" * 32)}, "the next head stands on a line of its own"

@@ -69,7 +69,7 @@ def test_a_record_number_is_one_patients_within_a_clinic_and_free_in_another(cli
     [
         {"name": ""},
         {"record_number": ""},
-        {"sex_for_blood_volume": "unknown"},
+        {"sex_for_blood_volume": "either"},
         {"weight_kg": 680},
         {"height_cm": 1.71},
         {"birth_on": date(1789, 7, 14)},

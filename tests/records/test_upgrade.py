@@ -16,7 +16,8 @@ from django.apps import apps
 from plasmawright.cli.serving import prepare_records
 prepare_records()
 from plasmawright.planning.reading import visit_from
-from plasmawright.records.models import Clinic, Plan, Visit
+from plasmawright.records.models import Clinic, Plan, Run, Visit
+from plasmawright.records.selectors.runs import signature, stand
 counted = {}
 for model in apps.get_app_config("records").get_models():
     rows = list(model._base_manager.all())
@@ -29,6 +30,10 @@ for clinic in Clinic.objects.all():
         visit_from(visit.document)
     for plan in Plan.objects.of(clinic):
         assert plan.answer["chosen"]["tubes"] >= 1
+    for run in Run.objects.of(clinic):
+        facts = stand(run)
+        assert facts.step == run.step == "released"
+        assert signature(run).witnessed
 print(json.dumps(counted))
 """
 HELD = {
@@ -36,6 +41,12 @@ HELD = {
     "a2": {
         "Clinic": 2, "Person": 1, "Membership": 2, "Rotor": 1, "TubeKind": 2, "Adapter": 1, "ParameterSet": 1,
         "Visit": 1, "Plan": 2, "Entry": 14, "Aside": 14, "ChainHead": 2,
+    },
+    "b": {
+        "Clinic": 3, "Person": 5, "Membership": 6, "Centrifuge": 1, "Rotor": 3, "TubeKind": 5, "Adapter": 6, "Check": 4,
+        "ClinicSetting": 1, "DrillPull": 1, "Patient": 3, "Intake": 3, "ChainHead": 3, "Entry": 151, "Aside": 151,
+        "Supply": 9, "Lot": 10, "StockMovement": 10, "LotUse": 5, "Tablet": 1, "Pin": 4, "PinTry": 1, "Visit": 4,
+        "ParameterSet": 1, "Plan": 5, "Run": 1, "RunEntry": 41, "Vessel": 13, "Signature": 1, "Foresight": 1,
     },
 }  # fmt: skip
 """Rows of each kind after the upgrade; a1 had no ledger, so each of its five rows is given its first line."""

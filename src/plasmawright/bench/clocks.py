@@ -75,7 +75,9 @@ def _rest(facts: RunFacts) -> Clock | None:
     return _waiting(facts, name="rest", words="for the pellet to rest", minutes=facts.opening.policy.rest_min)
 
 
-def _waiting(facts: RunFacts, *, name: str, words: str, minutes: float) -> Clock:
+def _waiting(facts: RunFacts, *, name: str, words: str, minutes: float) -> Clock | None:
+    if minutes <= 0:  # the clinic waits for no clock here: nothing that could ring
+        return None
     return Clock(
         name=name,
         words=words,

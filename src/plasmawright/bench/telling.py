@@ -7,8 +7,9 @@ from typing import Any
 
 from plasmawright.bench.entries import STEP_BOUND, Kind, Measure, Written
 from plasmawright.bench.facts import Open, Opening, RunFacts, Spun, Tube, planned_minutes, planned_rpm, start_of
-from plasmawright.bench.mishaps import BACK_TO, MISHAPS, Effect, choice_of, is_pooled, target_of
-from plasmawright.bench.steps import Step, following
+from plasmawright.bench.mishaps import BACK_TO, MISHAPS, Effect, choice_of, is_pooled, is_together, target_of
+from plasmawright.bench.press import next_tube
+from plasmawright.bench.steps import SPINS, Step, following
 
 
 def facts_of(opening: Opening, entries: Sequence[Written]) -> RunFacts:
@@ -16,7 +17,8 @@ def facts_of(opening: Opening, entries: Sequence[Written]) -> RunFacts:
     facts = start_of(opening)
     bodies = amended_bodies(entries)
     for entry in entries:
-        facts = told(facts, replace(entry, body=bodies[entry.position]))
+        body = bodies[entry.position]
+        facts = told(facts, entry if body is entry.body else replace(entry, body=body))
     return facts
 
 
@@ -38,12 +40,29 @@ def moved_on(facts: RunFacts, kind: Kind, step: Step, body: Mapping[str, Any]) -
     """Return whether an entry speaks of what the run has left behind, so that it is kept for review."""
     if kind in {Kind.AMENDED, Kind.REVIEWED, Kind.NOTE}:
         return False
-    if facts.ended or kind not in STEP_BOUND:
-        return facts.ended and not (kind is Kind.SIGNED and facts.step is Step.STOPPED)
+    if facts.ended:
+        closes = kind is Kind.SIGNED and facts.step is Step.STOPPED
+        injected = kind is Kind.SCANNED and facts.step is Step.RELEASED
+        return not (closes or injected)
     if kind is Kind.CHOSEN:
-        return facts.open_mishap is None or facts.open_mishap.mishap != body["mishap"]
-    begun = kind is Kind.BEGAN and facts.began_at is not None
-    return step is not facts.step or begun or (kind is Kind.TUBE and _tube_told(facts, body))
+        return body["mishap"] not in {waiting.mishap for waiting in facts.mishaps_open}
+    if kind is Kind.RED_SEEN:
+        nowhere = body.get("tube") is None and next_tube(facts) is None
+        return not step is facts.step is Step.WITHDRAW or nowhere
+    return kind in STEP_BOUND and (step is not facts.step or _told_before(facts, kind, step, body))
+
+
+def _told_before(facts: RunFacts, kind: Kind, step: Step, body: Mapping[str, Any]) -> bool:
+    """Return whether the step in hand has been told this before, or has no place for it."""
+    if kind is Kind.TUBE:
+        return step is not (Step.WITHDRAW if body["what"] == "withdrawn" else Step.DRAW) or _tube_told(facts, body)
+    begun = facts.began_at is not None
+    return begun if kind is Kind.BEGAN else not begun and _spin_was_cut(facts)
+
+
+def _spin_was_cut(facts: RunFacts) -> bool:
+    """Return whether the spin was broken off by a mishap that still waits for its choice: it has no end to tell."""
+    return facts.step in SPINS and any(MISHAPS[waiting.mishap].breaks_spin for waiting in facts.mishaps_open)
 
 
 def _tube_told(facts: RunFacts, body: Mapping[str, Any]) -> bool:
@@ -79,8 +98,9 @@ def _done(facts: RunFacts, entry: Written) -> RunFacts:
     if "prp_ml" in entry.body:
         facts = replace(facts, measured={**facts.measured, Measure.PRP_ML.value: entry.body["prp_ml"]})
     if step is Step.LOOK and entry.body.get("more_minutes", 0.0) > 0:
+        rpm = facts.spun[-1].rpm if facts.spun else None
         spun_on = facts.at_step(Step.SOFT_SPIN, entry.at)
-        return replace(spun_on, extra_minutes=entry.body["more_minutes"], extra_rpm=facts.spun[-1].rpm)
+        return replace(spun_on, extra_minutes=entry.body["more_minutes"], extra_rpm=rpm)
     after = following(step)
     return facts if after is Step.RELEASED else facts.at_step(after, entry.at)
 
@@ -135,7 +155,7 @@ def _spin_ended(facts: RunFacts, at: datetime, *, whole: bool, minutes: float | 
 
 def _tube(facts: RunFacts, entry: Written) -> RunFacts:
     number, what, ml = entry.body["tube"], entry.body["what"], entry.body.get("ml")
-    drawn_from = facts.drawn_from or entry.at
+    drawn_from = entry.at if facts.drawn_from is None else min(facts.drawn_from, entry.at)
     if what == "counted":
         return replace(facts, counted=True, drawn_from=drawn_from)
     if what == "withdrawn":
@@ -154,8 +174,11 @@ def _tube(facts: RunFacts, entry: Written) -> RunFacts:
 def _scanned(facts: RunFacts, entry: Written) -> RunFacts:
     if not entry.body.get("own", False):
         return replace(facts, foreign_code=entry.body["code"])
-    facts = replace(facts, foreign_code=None, scanned=facts.scanned | {entry.body["code"]})
+    facts = replace(facts, foreign_code=None, scanned_out=None, scanned=facts.scanned | {entry.body["code"]})
     number = entry.body.get("tube")
+    tube = None if number is None else facts.tube(number)
+    if tube is not None and not (tube.usable or facts.ended):
+        return replace(facts, scanned_out=number)
     if facts.step is Step.WITHDRAW and number is not None:
         before = facts.tube(facts.current) if facts.current is not None else None
         if before is not None and before.number != number and before.withdrawn_at is None:
@@ -176,12 +199,8 @@ def _measured(facts: RunFacts, entry: Written) -> RunFacts:
 
 
 def _red_seen(facts: RunFacts, entry: Written) -> RunFacts:
-    number = entry.body.get("tube") or facts.current or _next_to_withdraw(facts)
+    number = entry.body.get("tube") or next_tube(facts)
     return facts if number is None else facts.with_tube(number, red=True, withdrawn_at=entry.at)
-
-
-def _next_to_withdraw(facts: RunFacts) -> int | None:
-    return next((tube.number for tube in facts.usable if tube.withdrawn_at is None), None)
 
 
 def _red_fate(facts: RunFacts, entry: Written) -> RunFacts:
@@ -198,9 +217,9 @@ def _mishap(facts: RunFacts, entry: Written) -> RunFacts:
         facts,
         mishaps=(*facts.mishaps, known.name),
         dose_unknown=facts.dose_unknown or known.withdraws_dose,
-        open_mishap=Open(position=entry.position, mishap=known.name, step=facts.step, tubes=named),
-        all_void=facts.all_void or (known.voids and pooled),
+        all_void=facts.all_void or (known.voids and is_together(facts.step)),
     )
+    facts = _asked_about(facts, Open(position=entry.position, mishap=known.name, step=facts.step, tubes=named))
     if known.voids and not named:
         named = tuple(tube.number for tube in facts.tubes)
     if known.voids or (known.loses_tubes and not pooled):
@@ -212,7 +231,7 @@ def _mishap(facts: RunFacts, entry: Written) -> RunFacts:
     if known.name == "red_drawn_up":
         for number in named:
             facts = facts.with_tube(number, red=True, withdrawn_at=entry.at)
-    if known.breaks_spin and facts.began_at is not None:
+    if known.breaks_spin and _turns(facts):
         facts = _spin_ended(facts, entry.at, whole=False, minutes=entry.body.get("minutes"))
     if known.name == "wrong_spin":
         facts = _spun_otherwise(facts, entry)
@@ -223,7 +242,7 @@ def _mishap(facts: RunFacts, entry: Written) -> RunFacts:
 
 def _spun_otherwise(facts: RunFacts, entry: Written) -> RunFacts:
     """Take down what a spin really was; one that still ran has ended by this, and the run stands after it."""
-    running = facts.began_at is not None
+    running = _turns(facts)
     if running:
         facts = _spin_ended(facts, entry.at, whole=False, minutes=entry.body.get("minutes"))
     if not facts.spun:
@@ -236,13 +255,31 @@ def _spun_otherwise(facts: RunFacts, entry: Written) -> RunFacts:
     return facts.at_step(following(facts.step), entry.at) if running else facts
 
 
+def _turns(facts: RunFacts) -> bool:
+    return facts.step in SPINS and facts.began_at is not None
+
+
+def _asked_about(facts: RunFacts, mishap: Open) -> RunFacts:
+    """Ask about one more mishap; those told before it wait, and the same one told again is asked about once."""
+    others = [one for one in facts.mishaps_open if (one.mishap, one.tubes) != (mishap.mishap, mishap.tubes)]
+    return replace(facts, open_mishap=mishap, waiting=tuple(reversed(others)))
+
+
+def _answered(facts: RunFacts, mishap: Open) -> RunFacts:
+    left = [one for one in facts.mishaps_open if one is not mishap]
+    return replace(facts, open_mishap=left[0] if left else None, waiting=tuple(reversed(left[1:])))
+
+
 def _chosen(facts: RunFacts, entry: Written) -> RunFacts:
-    choice, waiting = choice_of(entry.body["mishap"], entry.body["choice"]), facts.open_mishap
+    choice = choice_of(entry.body["mishap"], entry.body["choice"])
+    waiting = next((one for one in facts.mishaps_open if one.mishap == entry.body["mishap"]), None)
     if choice is None or waiting is None:
         return facts
-    facts = replace(facts, open_mishap=None)
+    facts = _answered(facts, waiting)
     effect = choice.effect
-    if effect is Effect.GO_ON_WITHOUT:
+    if effect in BACK_TO and _turns(facts):
+        facts = _spin_ended(facts, entry.at, whole=False)
+    if effect in {Effect.GO_ON_WITHOUT, Effect.DRAW_AGAIN}:
         for number in waiting.tubes:
             tube = facts.tube(number)
             if tube is not None and tube.usable:
@@ -250,7 +287,7 @@ def _chosen(facts: RunFacts, entry: Written) -> RunFacts:
     elif effect in RED_FATES:
         for number in waiting.tubes:
             facts = facts.with_tube(number, red_fate=RED_FATES[effect])
-    elif effect is Effect.DRAW_AGAIN:
+    if effect is Effect.DRAW_AGAIN:
         facts = _drawn_again(facts)
     elif effect in {Effect.SPIN_MORE, Effect.MIX_AND_SPIN}:
         return _spun_on(facts, entry, mixed=effect is Effect.MIX_AND_SPIN)
@@ -267,7 +304,13 @@ def _spun_on(facts: RunFacts, entry: Written, *, mixed: bool) -> RunFacts:
         extra_minutes=entry.body.get("minutes"),
         extra_rpm=entry.body.get("rpm"),
         spun=() if mixed else facts.spun,
+        measured=_without_column(facts.measured) if mixed else facts.measured,
     )
+
+
+def _without_column(measured: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what was measured but for what stood in a column that has been mixed since. Any: numbers and words."""
+    return {key: value for key, value in measured.items() if key.partition(".")[0] not in OF_A_COLUMN}
 
 
 def _drawn_again(facts: RunFacts) -> RunFacts:
@@ -315,6 +358,16 @@ ENDING: Mapping[Step, Callable[[RunFacts, Written], RunFacts]] = {
     Step.CHECK: _checked,
 }
 """What else the end of a step says, for those that say more than that they ended."""
+OF_A_COLUMN = frozenset(
+    {
+        Measure.INTERFACE_MM,
+        Measure.PLASMA_MM,
+        Measure.LOOK_INTERFACE_MM,
+        Measure.LOOK_MINUTES,
+        Measure.INTERFACE_LOOK,
+    }
+)
+"""What is read of tubes as they were spun."""
 RED_FATES: Mapping[Effect, str] = {
     Effect.LEAVE_RED_OUT: "left_out",
     Effect.POOL_RED: "pooled",

@@ -53,10 +53,13 @@ def make_ledger_key() -> None:
 
 
 def keep_head(*, clinic_id: int, seq: int, digest: str) -> None:
-    """Append the end of a clinic's chain to the file of heads, and wait until the disk has it."""
+    """Append the end of a clinic's chain to the file of heads, and wait until the disk has it.
+
+    Each line begins a new one, so that a line torn by a power cut or a full disk does not take the next with it.
+    """
     descriptor = os.open(heads_file(), os.O_CREAT | os.O_APPEND | os.O_WRONLY, 0o600)
     try:
-        os.write(descriptor, f"{clinic_id} {seq} {digest}\n".encode())
+        os.write(descriptor, f"\n{clinic_id} {seq} {digest}\n".encode())
         os.fsync(descriptor)
     finally:
         os.close(descriptor)

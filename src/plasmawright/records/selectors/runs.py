@@ -142,7 +142,7 @@ def stand(run: Run) -> RunFacts:
 
 def last_moment(run: Run) -> Moment:
     """Return the run's steady clock at its last entry, or at its opening."""
-    last = RunEntry.objects.of(run.clinic).filter(run=run).order_by("-position").first()
-    if last is None:
-        return Moment(at=run.opened_at, boot_id=run.opened_boot_id, boot_s=run.opened_boot_s)
-    return Moment(at=last.at, boot_id=last.boot_id, boot_s=last.boot_s)
+    kept = RunEntry.objects.of(run.clinic).filter(run=run).order_by("-position")
+    opened = (run.opened_at, run.opened_boot_id, run.opened_boot_s)
+    at, boot_id, boot_s = kept.values_list("at", "boot_id", "boot_s").first() or opened
+    return Moment(at=at, boot_id=boot_id, boot_s=boot_s)

@@ -52,6 +52,8 @@ def enter_later(
     refuse_unless_may(person=by, clinic=run.clinic, action=Action.BACK_ENTER)
     if run.practice:
         raise Refusal("run", run.code, "practice is never entered from paper", "Go on with it on the Bench.")
+    if not key.strip():
+        raise Refusal("key", "missing", "it tells this paper from others", "Load the page again.")
     with transaction.atomic():
         held = Run.objects.of(run.clinic).select_for_update().get(pk=run.pk)
         if RunEntry.objects.of(run.clinic).filter(run=held, key=f"{key}-1").exists():

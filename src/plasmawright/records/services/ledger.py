@@ -11,6 +11,7 @@ from plasmawright.records.attested import attested_fields, attested_models, kept
 from plasmawright.records.chain import Line, sealed, under_salt
 from plasmawright.records.models import Aside, ChainHead, Clinic, Entry
 from plasmawright.records.outside import keep_head, ledger_key, make_ledger_key
+from plasmawright.records.room import refuse_without_room
 
 SALT_BYTES = 16
 
@@ -43,8 +44,9 @@ def write_entry(
     TransactionManagementError
         Outside a transaction: a row could then be kept without its line.
     Refusal
-        If the key that sealed the ledger is missing.
+        If the key that sealed the ledger is missing, or the disk has no room left.
     """
+    refuse_without_room()
     if not connection.in_atomic_block:
         raise TransactionManagementError("write_entry belongs in the transaction that wrote the row")
     head = _locked_head(clinic)

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils import timezone
 
 from plasmawright.errors import OutOfRange, Refusal
 from plasmawright.records.models import (
@@ -78,7 +79,7 @@ def receive_lot(
     if expires_on is None and supply.touches_blood:
         limit = "what touches blood must have a date it expires on"
         raise Refusal("lot.expires_on", "missing", limit, "Read the date from the pack.")
-    if expires_on is not None and at.date() > expires_on:
+    if expires_on is not None and timezone.localdate(at) > expires_on:
         raise Refusal("lot.expires_on", expires_on, "it is past already", "Send the lot back, or read the date again.")
     with transaction.atomic():
         lot = Lot.objects.of(clinic).select_for_update().filter(supply=supply, number=number).first()
@@ -116,7 +117,7 @@ def use_lot(*, run: Run, lot: Lot, quantity: int, by: Person, at: datetime) -> L
     with transaction.atomic():
         # locked, so that a recall is either seen here or waits and finds this run
         held = Lot.objects.of(run.clinic).select_for_update(of=("self",)).select_related("supply").get(pk=lot.pk)
-        refusal = refusal_of(held, at.date())
+        refusal = refusal_of(held, timezone.localdate(at))
         if refusal is not None:
             raise refusal
         row = LotUse(clinic=run.clinic, lot=held, run=run, quantity=quantity, used_at=at, by=by)

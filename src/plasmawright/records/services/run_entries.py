@@ -6,16 +6,18 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 
 from plasmawright.bench.blockers import Blocker, blockers
 from plasmawright.bench.entries import SIGNED_KINDS, Kind, Written, read_body
 from plasmawright.bench.facts import RunFacts
-from plasmawright.bench.mishaps import MISHAPS
+from plasmawright.bench.fitting import refuse_undoing, refuse_unfitting
 from plasmawright.bench.moments import Moment, earlier, steady
 from plasmawright.bench.steps import Step
-from plasmawright.bench.telling import amended_bodies, facts_of, moved_on, told
+from plasmawright.bench.telling import facts_of, moved_on, told
 from plasmawright.errors import Refusal, Refusals
 from plasmawright.records.models import (
+    ChainHead,
     Entry,
     Person,
     Run,
@@ -37,7 +39,6 @@ from plasmawright.records.services.ledger import write_entry
 from plasmawright.records.services.runs import keep_vessel, new_vessel
 
 KEY_MAX = 64
-VOIDING = frozenset(name for name, mishap in MISHAPS.items() if mishap.voids)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,8 +119,9 @@ def keep_entry(run: Run, arrived: Told, moment: Moment) -> Taken:
         return _repeated(before, held)
     facts = stand(held)
     body = _resolved(held, arrived)
-    _refuse_amendment(held, arrived, body)
     review = moved_on(facts, arrived.kind, arrived.step, body)
+    if not review:
+        refuse_unfitting(facts, arrived.kind, body)
     last = last_moment(held)
     now = steady(last, earlier(moment, last, held_s=arrived.held_s), pace=held.pace)
     entry = Written(
@@ -132,6 +134,8 @@ def keep_entry(run: Run, arrived: Told, moment: Moment) -> Taken:
         later=arrived.true_at is not None,
         review=review,
     )
+    if entry.kind is Kind.AMENDED:
+        refuse_undoing(facts.opening, as_told(held), entry)
     after = stand_after(held, facts, entry)
     if after.step is not facts.step and not review:
         _refuse_blocked(held, facts, after, entry)
@@ -206,23 +210,6 @@ def _resolved(run: Run, arrived: Told) -> dict[str, object]:
     return found
 
 
-def _refuse_amendment(run: Run, arrived: Told, body: Mapping[str, object]) -> None:
-    """Refuse an amendment of what is not there or cannot be amended, or one that would not have been taken."""
-    if arrived.kind is not Kind.AMENDED:
-        return
-    kept = as_told(run)
-    meant = next((one for one in kept if one.position == body["position"]), None)
-    if meant is None:
-        limit = f"the run has {len(kept)} entries"
-        raise Refusal("body.position", body["position"], limit, "Choose one of them.")
-    voids = meant.kind is Kind.MISHAP and meant.body["mishap"] in VOIDING  # doubt of identity has no way back
-    if voids or meant.kind in SIGNED_KINDS | {Kind.AMENDED, Kind.SCANNED}:
-        raise Refusal("body.position", body["position"], f"a {meant.kind} entry stands", "Add a note instead.")
-    changes = body["body"]
-    merged = {**amended_bodies(kept)[meant.position], **(changes if isinstance(changes, Mapping) else {})}
-    read_body(meant.kind, merged)
-
-
 def _refuse_blocked(run: Run, facts: RunFacts, after: RunFacts, entry: Written) -> None:
     found = [*_unlifted(facts, after, entry.at), *_of_lots(run, after, entry.at)]
     if not entry.later:  # what is entered from paper has long left the hood
@@ -240,7 +227,7 @@ def _unlifted(facts: RunFacts, after: RunFacts, at: datetime) -> tuple[Blocker, 
 def _of_lots(run: Run, after: RunFacts, at: datetime) -> list[Blocker]:
     if run.practice or after.step in {Step.STOPPED, Step.DISCARDED}:
         return []
-    refused = refusals_of([use.lot for use in lots_of_run(run)], at.date())
+    refused = refusals_of([use.lot for use in lots_of_run(run)], timezone.localdate(at))
     return [Blocker(reason=f"{one.field} {one.value}: {one.limit}.", remedy=one.remedy) for one in refused]
 
 
@@ -248,6 +235,8 @@ def _of_the_hood(run: Run, after: RunFacts) -> list[Blocker]:
     """Let one patient's tubes be open at the hood at a time, unless every tube of both was scanned."""
     if after.step is not Step.WITHDRAW:
         return []
+    # locked, so that of two runs that come to the hood at once the second sees the first
+    ChainHead.objects.of(run.clinic).select_for_update().first()
     for other in open_at_the_hood(run.clinic, apart_from=run):
         if not (_all_scanned(after) and _all_scanned(stand(other))):
             return [

@@ -7,6 +7,7 @@ from dataclasses import asdict, replace
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils import timezone
 
 from plasmawright.bench.moments import Moment
 from plasmawright.errors import Refusal, Refusals
@@ -64,8 +65,8 @@ def open_run(
     if not practice:
         _refuse_unready(clinic, patient, intake, moment.at)
         _refuse_draw(plan)
-        on = moment.at.date()
-        if found := [*refusals_of([lot for lot, _ in lots], on), *opening_refusals(clinic, rotor=None)]:
+        on = timezone.localdate(moment.at)
+        if found := [*refusals_of(_locked(lots, clinic), on), *opening_refusals(clinic, rotor=None)]:
             raise Refusals(tuple(found))
     run = Run(
         clinic=clinic,
@@ -110,6 +111,12 @@ def _refuse_unready(clinic: Clinic, patient: Patient | None, intake: Intake | No
     if standing is not None:
         limit = f"run {standing.code} of this patient is still open"
         raise Refusal("patient", patient, limit, "Go on with it on the Bench, or end it first.")
+
+
+def _locked(lots: Sequence[tuple[Lot, int]], clinic: Clinic) -> list[Lot]:
+    """Return the lots as they stand, locked before the ledger is, as whoever recalls or counts one locks them."""
+    held = Lot.objects.of(clinic).select_for_update(of=("self",)).select_related("supply")
+    return list(held.filter(pk__in=[lot.pk for lot, _ in lots]).order_by("pk"))
 
 
 def _refuse_draw(plan: Plan) -> None:

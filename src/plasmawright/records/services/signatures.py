@@ -6,13 +6,15 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 
 from plasmawright.bench.blockers import Blocker, blockers
-from plasmawright.bench.entries import Kind
+from plasmawright.bench.clocks import hold_clock
+from plasmawright.bench.entries import LIMITS, Kind, Measure
 from plasmawright.bench.facts import RunFacts
 from plasmawright.bench.moments import Moment, steady
 from plasmawright.bench.steps import ORDER, Step
-from plasmawright.errors import Refusal, Refusals
+from plasmawright.errors import OutOfRange, Refusal, Refusals
 from plasmawright.records.models import Meaning, Person, Run, RunEntry, Signature, Tablet
 from plasmawright.records.permissions import Action, may, refuse_unless_may
 from plasmawright.records.selectors.lots import lots_of_run, refusals_of
@@ -77,7 +79,9 @@ def release_run(
         "clock_read": read.clock,
         "prp_ml": prp_ml,
     }
-    return _signed(run, signer=signer, body=body, tablet=tablet, by=by, moment=moment, true_at=true_at)
+    return _signed(
+        run, signer=signer, body=body, tablet=tablet, by=by, moment=moment, true_at=true_at, seen=facts.position
+    )  # fmt: skip
 
 
 def discard_run(*, run: Run, disposal: str, tablet: Tablet | None, by: Person, moment: Moment) -> Signature:
@@ -107,15 +111,19 @@ def override_hold(
     Raises
     ------
     Refusal
-        If the reason is missing, the PIN wrong, or the signer no clinician.
+        If the reason is missing, the limit not passed, the PIN wrong, the signer no clinician, or the run ended.
     """
     _refuse_signer(run, signer, Action.OVERRIDE)
     if not reason.strip():
         raise Refusal("reason", reason, "it must be given", "Say why this is released past the limit.")
+    hold = hold_clock(stand(run))
+    if hold is None or not hold.is_over(_steady_at(run, moment)):
+        raise Refusal("hold", "not over", "it must have passed before it is overridden", "Release without it.")
     _check(signer, pin, tablet, moment.at)
     body: dict[str, object] = {"what": "hold", "words": reason}
     with transaction.atomic():
-        keep_entry(run, _told(run, Kind.OVERRIDDEN, body, signer=signer, by=by, tablet=tablet), moment)
+        if keep_entry(run, _told(run, Kind.OVERRIDDEN, body, signer=signer, by=by, tablet=tablet), moment).review:
+            raise Refusal("run", run.code, "it has ended", "Look at how it ended.")
 
 
 def _refuse_signer(run: Run, signer: Person, action: Action) -> None:
@@ -143,6 +151,9 @@ def _read_in_full(read: ReadBack, facts: RunFacts) -> float:
         raise Refusal("read_back", "not complete", limit, "Read label, volume and clock from the syringe.")
     if read.prp_ml is None:
         raise Refusal("prp_ml", "missing", "it must be read from the syringe", "Read the volume in mL.")
+    low_ml, high_ml = LIMITS[Measure.PRP_ML]
+    if not low_ml <= read.prp_ml <= high_ml:
+        raise OutOfRange("prp_ml", read.prp_ml, low_ml, high_ml, "Read the volume in mL.")
     checked_ml = facts.checked.get("prp_ml")
     if checked_ml is not None and abs(read.prp_ml - checked_ml) > READINGS_DIFFER_ML:
         limit = f"at the check {checked_ml:g} mL were read; the two may differ by {READINGS_DIFFER_ML:g}"
@@ -160,7 +171,7 @@ def _check(signer: Person, pin: str, tablet: Tablet | None, at: datetime) -> Non
 def _refuse_release(run: Run, facts: RunFacts, at: datetime) -> None:
     found = _refusals(blockers(facts, Step.RELEASED, at), Step.RELEASED)
     if not run.practice:
-        found += refusals_of([use.lot for use in lots_of_run(run)], at.date())
+        found += refusals_of([use.lot for use in lots_of_run(run)], timezone.localdate(at))
     if found:
         raise Refusals(tuple(found))
 
@@ -204,10 +215,18 @@ def _signed(
     by: Person,
     moment: Moment,
     true_at: datetime | None = None,
+    seen: int | None = None,
 ) -> Signature:
+    """Keep a signature; ``seen`` is the last entry that the signer knew of, where that decides."""
     with transaction.atomic():
+        held = Run.objects.of(run.clinic).select_for_update().get(pk=run.pk)
+        if seen is not None and held.positions != seen:
+            limit = "more was told of it while it was signed"
+            raise Refusal("run", run.code, limit, "Look again, then sign.")
         at = _steady_at(run, moment)
-        keep_entry(run, _told(run, Kind.SIGNED, body, signer=signer, by=by, tablet=tablet, true_at=true_at), moment)
+        told = _told(run, Kind.SIGNED, body, signer=signer, by=by, tablet=tablet, true_at=true_at)
+        if keep_entry(run, told, moment).review:
+            raise Refusal("run", run.code, "it has ended meanwhile", "Look at how it ended.")
         row = Signature(
             clinic=run.clinic,
             run=run,
