@@ -3,7 +3,7 @@
 import json
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -31,11 +31,14 @@ REFUSAL_NOTE = "the server responded with a status of 422"
 
 @dataclass(frozen=True, kw_only=True)
 class Demo:
-    """A running demo and how to sign in to it."""
+    """A running demo, how to sign in to it, and each person's PIN."""
 
     url: str
     name: str
     password: str
+    tablet_code: str
+    pins: Mapping[str, str]
+    data: Path
 
 
 @dataclass
@@ -68,7 +71,14 @@ def demo() -> Iterator[Demo]:
         assert started.stdout is not None
         told = json.loads(started.stdout.readline())
         person = told["people"][0]
-        yield Demo(url=told["url"], name=person["name"], password=person["password"])
+        yield Demo(
+            url=told["url"],
+            name=person["name"],
+            password=person["password"],
+            tablet_code=told["tablet_code"],
+            pins={one["name"]: one["pin"] for one in told["people"]},
+            data=Path(told["data"]),
+        )
         started.terminate()
         assert started.wait(timeout=20) == 0
     assert not Path(told["data"]).exists(), "the throw-away folder was not thrown away"

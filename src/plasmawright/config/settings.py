@@ -43,6 +43,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "plasmawright.web.full_disk.FullDisk",
 ]
 ROOT_URLCONF = "plasmawright.config.urls"
 WSGI_APPLICATION = "plasmawright.config.wsgi.application"

@@ -87,7 +87,8 @@ def foreseen_shown(run: Run, facts: RunFacts, told: Sequence[Written]) -> Foresa
 def red_words(run: Run) -> Mapping[str, str]:
     """Return for each fate of the red tubes what it brings into the product, as last foreseen."""
     kept = kept_foresight(run)
-    return {} if kept is None else {one["fate"]: one["words"] for one in kept.document["red"]}
+    told = () if kept is None else kept.document["red"]
+    return {one["fate"]: one["words"].replace("x 10^12", "× 10¹²") for one in told}
 
 
 def _said(document: Document, *, working: bool, why: str) -> Foresaid:

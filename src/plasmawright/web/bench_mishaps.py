@@ -11,7 +11,7 @@ from plasmawright.records.models import Run
 from plasmawright.records.selectors.runs import entries, written
 from plasmawright.web.bench_buttons import Button, button, entry_text, fresh_key
 from plasmawright.web.bench_foreseen import foreseen_shown, red_words
-from plasmawright.web.bench_ways import Offered, offered
+from plasmawright.web.bench_ways import AWAY, Offered, offered
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,12 +26,13 @@ class Asked:
 
 @dataclass(frozen=True, kw_only=True)
 class Way:
-    """One way on: its button, what it would give, and the spin it asks for."""
+    """One way on: its button, what it would give, and the spin it asks for; ``away`` gives nothing to anybody."""
 
     button: Button
     spin: str
     dose: str
     red: str
+    away: bool
 
 
 NUMBERS: Mapping[str, tuple[tuple[str, str, str], ...]] = {
@@ -90,4 +91,5 @@ def _way(facts: RunFacts, one: Offered, red: Mapping[str, str]) -> Way:
         spin=one.spin,
         dose="" if fate else one.dose,
         red=red.get(fate, ""),
+        away=one.choice.effect in AWAY,
     )

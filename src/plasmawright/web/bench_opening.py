@@ -100,12 +100,14 @@ def lot_lines(clinic: Clinic, *, plan: Plan, visit: Visit, on: date, typed: Mapp
         kind = SupplyKind(stands.supply.kind)
         pieces = wanted.get(kind, 0) if meant.get(kind) == stands.supply.pk else 0
         lot, name = stands.to_open, f"lot-{stands.supply.pk}"
+        # where all there is may not be used, somebody says so by writing 0: the page takes none by itself
+        stopped = lot is None and any(one.refusal is not None for one in stands.to_show)
         found.append(
             LotLine(
                 supply=stands.supply.name,
                 lot=lot,
                 left=stands.left,
-                quantity=typed.get(name, str(pieces if lot is not None else 0)),
+                quantity=typed.get(name, str(pieces if lot is not None or stopped else 0)),
                 field=name,
                 why=_why(stands, pieces),
             )

@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from django.utils import timezone
+
 from plasmawright.bench.blockers import Blocker, blockers
 from plasmawright.bench.clocks import hold_clock
 from plasmawright.bench.facts import RunFacts
@@ -72,7 +74,7 @@ def ending_of(run: Run, facts: RunFacts, now: Ticking) -> Ending:
 def _blocked(run: Run, facts: RunFacts, now: Ticking) -> tuple[Blocker, ...]:
     found = list(blockers(facts, Step.RELEASED, now.at))
     if not run.practice:
-        refused = refusals_of([use.lot for use in lots_of_run(run)], now.at.date())
+        refused = refusals_of([use.lot for use in lots_of_run(run)], timezone.localdate(now.at))
         found += [Blocker(reason=f"{one.field} {one.value}: {one.limit}.", remedy=one.remedy) for one in refused]
     return tuple(found)
 

@@ -24,6 +24,7 @@ from plasmawright.planning.reading import visit_from
 from plasmawright.records.models import ChainHead, Meaning, Run, RunEntry, VesselKind
 from plasmawright.records.selectors.lots import lots_of_run
 from plasmawright.records.selectors.runs import entries, signature, stand, vessels
+from plasmawright.web.bench_volumes import measured_mean
 from plasmawright.web.kept_layers import layers_of
 from plasmawright.web.paper_views import made_of
 from plasmawright.web.run_entry_words import entry_words
@@ -60,7 +61,7 @@ def record_of(run: Run, *, at: datetime) -> RunRecord:
         tube=_tube(run, expected),
         stop_words=f"stop {stop['above_cells_mm']:g} mm above the red you see",
         interface_words=f"red expected at {height(expected.p50)} mm",
-        seen_mm=facts.measured.get(Measure.INTERFACE_MM.value),
+        seen_mm=measured_mean(facts, Measure.INTERFACE_MM),
         foresights=foresights_of(run, kept),
         clocks=clock_facts(facts, closed_at=filled_at(run), at=at),
         deviations=_deviations(run, kept),

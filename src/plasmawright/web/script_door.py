@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 
 from plasmawright.errors import Refusal, Refusals
+from plasmawright.records.room import FULL
 from plasmawright.web.sign_in import TABLET, View, clinics_open_to
 
 READING = frozenset({"GET", "HEAD"})
@@ -55,7 +56,7 @@ def members_by_script(view: View) -> View:
 
 
 def answering_refusals(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """Answer what ``view`` refuses: 403 where who asks is the reason, else 422."""
+    """Answer what ``view`` refuses: 403 where who asks is the reason, 507 where the disk is full, else 422."""
 
     @wraps(view)
     def answered(*given: object, **named: object) -> HttpResponse:
@@ -64,10 +65,15 @@ def answering_refusals(view: Callable[..., HttpResponse]) -> Callable[..., HttpR
         except Refusals as refused:
             return refused_with(HTTPStatus.UNPROCESSABLE_ENTITY, *refused.found)
         except Refusal as refused:
-            forbidden = refused.field in FORBIDDEN
-            return refused_with(HTTPStatus.FORBIDDEN if forbidden else HTTPStatus.UNPROCESSABLE_ENTITY, refused)
+            return refused_with(_status_of(refused), refused)
 
     return answered
+
+
+def _status_of(refused: Refusal) -> HTTPStatus:
+    if refused.field == FULL:
+        return HTTPStatus.INSUFFICIENT_STORAGE  # no fault of the entry: a tablet keeps it and sends it again
+    return HTTPStatus.FORBIDDEN if refused.field in FORBIDDEN else HTTPStatus.UNPROCESSABLE_ENTITY
 
 
 def _sign_in_again() -> JsonResponse:

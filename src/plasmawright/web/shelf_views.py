@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 from django_htmx.http import HttpResponseClientRedirect
 
@@ -25,7 +26,7 @@ from plasmawright.web.sign_in import allowed, person_of
 @require_GET
 def shelf(request: HttpRequest, clinic: Clinic) -> HttpResponse:
     """Show what stands on the shelf, what is left, and which checks are due."""
-    shown = {"page": shelf_page(clinic, datetime.now(UTC).date()), **_frame(request, clinic)}
+    shown = {"page": shelf_page(clinic, timezone.localdate()), **_frame(request, clinic)}
     return render(request, "web/shelf.html", shown)
 
 

@@ -11,6 +11,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.cache import never_cache
 
 from plasmawright.errors import Refusal
 from plasmawright.records.models import Clinic, Person, Tablet
@@ -85,7 +86,8 @@ def allowed(action: Action) -> Callable[[View], View]:
                 return render(request, "403.html", shown, status=HTTPStatus.FORBIDDEN)
             return view(request, clinic, **named)
 
-        return guarded
+        # a plan names nobody, and going back to it shall find what was typed; all else no browser keeps on its disk
+        return guarded if action is Action.PLAN else never_cache(guarded)
 
     return decorate
 

@@ -63,6 +63,7 @@ export async function showAhead() {
   const { times, last_ms } = await pressed();
   const next = presses()[times] ?? null;
   showTimer(last_ms, next?.clock ?? null);
+  showRed(times);
   if (!here || here !== button()) return;
   const shown = here.querySelector("[data-words]") ?? here;
   here.dataset.first ??= shown.textContent;
@@ -74,6 +75,16 @@ export async function showAhead() {
     shown.textContent = next ? next.words : KEPT;
     here.setAttribute("aria-disabled", String(!next));
   }
+}
+
+// After presses that the page does not show yet, red is of the tube in hand by then: the server tells which that is.
+function showRed(times) {
+  const red = step()?.querySelector('[data-entry*="red_seen"]');
+  if (!red) return;
+  red.dataset.first ??= red.textContent;
+  red.dataset.own ??= red.dataset.entry;
+  red.textContent = times === 0 ? red.dataset.first : "Red seen in the tube in hand";
+  red.dataset.entry = times === 0 ? red.dataset.own : JSON.stringify({ ...read(red.dataset.own), body: {} });
 }
 
 function showTimer(from_ms, clock) {
