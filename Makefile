@@ -6,6 +6,7 @@ SHELL := /bin/bash
 
 BIN := .venv/bin
 PYTEST := $(BIN)/python -m pytest
+KILLED := tests/faults/test_killed_server.py -k random
 
 help:  ## this list
 	@sed -n 's/^\([a-z]*\):.*## /\1\t/p' $(MAKEFILE_LIST) | expand -t 10
@@ -38,8 +39,10 @@ test: setup  ## everything; database tests on SQLite and once more on PostgreSQL
 	$(PYTEST)
 	tests/on_postgresql.sh $(PYTEST) -m database
 
-study: setup  ## the model held against published spins
+study: setup  ## the model held against published spins, and the server killed 100 times on each database
 	$(BIN)/plasmawright check-model
+	$(PYTEST) --kills 100 $(KILLED)
+	tests/on_postgresql.sh $(PYTEST) --kills 100 $(KILLED)
 
 bench: setup  ## the promised speeds
 	$(BIN)/python -m benchmarks

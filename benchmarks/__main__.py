@@ -1,6 +1,6 @@
 """Run every benchmark and print one table."""
 
-from benchmarks import draws, front_door, plan, soft_spin, spin_map, where_time_goes
+from benchmarks import bench_polling, draws, front_door, plan, soft_spin, spin_map, where_time_goes
 from benchmarks.measured import Measured
 
 
@@ -13,6 +13,7 @@ def main() -> None:
         *draws.measure(),
         *plan.measure(),
         *front_door.measure(),
+        *bench_polling.measure(),
     ]
     width = max(len(row.what) for row in rows)
     print(f"{'what':{width}}  {'promised':>14}  {'measured':>12}")
