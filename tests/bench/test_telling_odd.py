@@ -7,6 +7,7 @@ from tests.bench.telling import AT, at_step, entry, make_opening, pressed_until,
 
 from plasmawright.bench.blockers import blockers
 from plasmawright.bench.entries import Kind, read_body
+from plasmawright.bench.facts import planned_minutes
 from plasmawright.bench.mishaps import MISHAPS, Effect, choices_at
 from plasmawright.bench.press import minutes_to_add
 from plasmawright.bench.steps import Step
@@ -184,3 +185,16 @@ def test_a_label_scanned_at_the_injection_still_stops() -> None:
 def test_a_mishap_nobody_knows_is_refused(kind: Kind) -> None:
     with pytest.raises(Refusals, match=r"body\.mishap"):
         read_body(kind, {"mishap": "spin", "choice": "go_on"})
+
+
+def test_a_tube_that_breaks_in_the_rotor_sends_the_rest_back_to_be_balanced() -> None:
+    facts, kept = at_step(Step.SOFT_SPIN)
+    begun = tell(facts, Kind.BEGAN)
+    broken = tell(begun, Kind.MISHAP, mishap="broken_tube", tubes=[1], minutes=2.0)
+    assert kept
+    onward = tell(broken, Kind.CHOSEN, mishap="broken_tube", choice="go_on_without")
+    assert onward.step is Step.LOAD
+    assert [tube.number for tube in onward.usable] == [2, 3]
+    again = tell(onward, Kind.DONE)
+    # six minutes were planned, two had run
+    assert (again.step, planned_minutes(again)) == (Step.SOFT_SPIN, 4.0)

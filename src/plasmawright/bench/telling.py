@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
 from typing import Any
 
 from plasmawright.bench.entries import STEP_BOUND, Kind, Measure, Written
-from plasmawright.bench.facts import Open, Opening, RunFacts, Spun, Tube, planned_minutes, planned_rpm, start_of
+from plasmawright.bench.facts import Open, Opening, RunFacts, Tube, start_of
 from plasmawright.bench.mishaps import BACK_TO, MISHAPS, Effect, choice_of, is_pooled, is_together, target_of
 from plasmawright.bench.press import next_tube
+from plasmawright.bench.spinning import loaded_anew, spin_ended, turns
 from plasmawright.bench.steps import SPINS, Step, following
 
 
@@ -113,7 +113,7 @@ def _drawn(facts: RunFacts, _entry: Written) -> RunFacts:
 
 
 def _spin_done(facts: RunFacts, entry: Written) -> RunFacts:
-    return _spin_ended(facts, entry.at, whole=True)
+    return spin_ended(facts, entry.at, whole=True)
 
 
 def _withdrawn(facts: RunFacts, entry: Written) -> RunFacts:
@@ -136,21 +136,6 @@ def _suspended(facts: RunFacts, entry: Written) -> RunFacts:
 
 def _checked(facts: RunFacts, entry: Written) -> RunFacts:
     return replace(facts, checked_at=entry.at, checked_later=entry.later, checked=dict(entry.body))
-
-
-def _spin_ended(facts: RunFacts, at: datetime, *, whole: bool, minutes: float | None = None) -> RunFacts:
-    asked = planned_minutes(facts)
-    if minutes is None and not whole and facts.began_at is not None:
-        ran_min = (at - facts.began_at).total_seconds() / 60 - facts.opening.up_s / 60
-        minutes = min(asked, max(0.0, ran_min))
-    spun = Spun(
-        step=facts.step,
-        rpm=planned_rpm(facts),
-        minutes=asked if minutes is None else minutes,
-        ended_at=at,
-        whole=whole,
-    )
-    return replace(facts, spun=(*facts.spun, spun), began_at=None, extra_minutes=None, extra_rpm=None)
 
 
 def _tube(facts: RunFacts, entry: Written) -> RunFacts:
@@ -231,8 +216,8 @@ def _mishap(facts: RunFacts, entry: Written) -> RunFacts:
     if known.name == "red_drawn_up":
         for number in named:
             facts = facts.with_tube(number, red=True, withdrawn_at=entry.at)
-    if known.breaks_spin and _turns(facts):
-        facts = _spin_ended(facts, entry.at, whole=False, minutes=entry.body.get("minutes"))
+    if known.breaks_spin and turns(facts):
+        facts = spin_ended(facts, entry.at, whole=False, minutes=entry.body.get("minutes"))
     if known.name == "wrong_spin":
         facts = _spun_otherwise(facts, entry)
     if known.name == "syringe_dropped" and "ml" in entry.body:
@@ -242,9 +227,9 @@ def _mishap(facts: RunFacts, entry: Written) -> RunFacts:
 
 def _spun_otherwise(facts: RunFacts, entry: Written) -> RunFacts:
     """Take down what a spin really was; one that still ran has ended by this, and the run stands after it."""
-    running = _turns(facts)
+    running = turns(facts)
     if running:
-        facts = _spin_ended(facts, entry.at, whole=False, minutes=entry.body.get("minutes"))
+        facts = spin_ended(facts, entry.at, whole=False, minutes=entry.body.get("minutes"))
     if not facts.spun:
         return facts
     last = facts.spun[-1]
@@ -253,10 +238,6 @@ def _spun_otherwise(facts: RunFacts, entry: Written) -> RunFacts:
     )
     facts = replace(facts, spun=(*facts.spun[:-1], real))
     return facts.at_step(following(facts.step), entry.at) if running else facts
-
-
-def _turns(facts: RunFacts) -> bool:
-    return facts.step in SPINS and facts.began_at is not None
 
 
 def _asked_about(facts: RunFacts, mishap: Open) -> RunFacts:
@@ -277,8 +258,8 @@ def _chosen(facts: RunFacts, entry: Written) -> RunFacts:
         return facts
     facts = _answered(facts, waiting)
     effect = choice.effect
-    if effect in BACK_TO and _turns(facts):
-        facts = _spin_ended(facts, entry.at, whole=False)
+    if effect in BACK_TO and turns(facts):
+        facts = spin_ended(facts, entry.at, whole=False)
     if effect in {Effect.GO_ON_WITHOUT, Effect.DRAW_AGAIN}:
         for number in waiting.tubes:
             tube = facts.tube(number)
@@ -291,6 +272,8 @@ def _chosen(facts: RunFacts, entry: Written) -> RunFacts:
         facts = _drawn_again(facts)
     elif effect in {Effect.SPIN_MORE, Effect.MIX_AND_SPIN}:
         return _spun_on(facts, entry, mixed=effect is Effect.MIX_AND_SPIN)
+    if effect is Effect.GO_ON_WITHOUT and facts.step in SPINS and MISHAPS[waiting.mishap].breaks_spin:
+        return loaded_anew(facts, entry.at)
     if effect not in BACK_TO:
         return facts
     return replace(facts.at_step(BACK_TO[effect], entry.at), checked_at=None)
