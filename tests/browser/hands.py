@@ -81,6 +81,7 @@ class Hands:
         self.page.keyboard.press("Enter")
 
     def _and_wait(self, what: Callable[[], None]) -> None:
+        self.page.wait_for_load_state("load")  # a key pressed while the page still comes reaches nobody
         time.sleep(max(0.0, self.pressed_s + BOUNCE_S - time.monotonic()))
         before = self.position()
         what()
