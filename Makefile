@@ -6,6 +6,7 @@ SHELL := /bin/bash
 
 BIN := .venv/bin
 PYTEST := $(BIN)/python -m pytest
+ON_BOTH_CORES := -n 2 --dist worksteal
 KILLED := tests/faults/test_killed_server.py -k random
 
 help:  ## this list
@@ -36,8 +37,9 @@ fast: setup  ## what ends within ten seconds
 	$(PYTEST) -q -x -m "not database and not browser and not slow"
 
 test: setup  ## everything; database tests on SQLite and once more on PostgreSQL
-	$(PYTEST)
-	tests/on_postgresql.sh $(PYTEST) -m database
+	$(PYTEST) $(ON_BOTH_CORES) -m 'not browser'
+	$(PYTEST) -m browser
+	tests/on_postgresql.sh $(PYTEST) $(ON_BOTH_CORES) -m 'database and not browser'
 
 study: setup  ## the model held against published spins, and the server killed 100 times on each database
 	$(BIN)/plasmawright check-model
